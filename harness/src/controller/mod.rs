@@ -1,0 +1,54 @@
+//! The controller's side: how the harness reaches any kind of controller.
+
+use crate::recording::Silence;
+use crate::signal::{Answer, Inputs, Output};
+use crate::spec::Spec;
+use std::fmt;
+
+/// A controller in the maker's own Rust: one step per tick.
+pub trait Controller: Send {
+    /// Power-up: forget everything and start afresh.
+    fn reset(&mut self);
+
+    /// One tick: the wired inputs of this tick and those answers that arrived since the last one.
+    fn step(&mut self, inputs: &Inputs, answers: &[Answer]) -> Output;
+}
+
+/// One running instance of a controller of any kind, as the closed loop sees it.
+pub trait Port: Send {
+    /// Power-up.
+    ///
+    /// # Errors
+    /// Why the controller didn't take part.
+    fn reset(&mut self) -> Result<(), Silence>;
+
+    /// One tick.
+    ///
+    /// # Errors
+    /// Why there was no answer; the instance is of no use afterwards.
+    fn step(&mut self, inputs: &Inputs, answers: &[Answer]) -> Result<Output, Silence>;
+}
+
+/// Where instances come from; each worker thread starts its own.
+pub trait Source: Sync {
+    /// Starts an instance for a spec.
+    ///
+    /// # Errors
+    /// A sentence for the user: the controller isn't there, doesn't start, gives no hello, or speaks another version.
+    fn start(&self, spec: &Spec) -> Result<Box<dyn Port>, NotStarted>;
+
+    /// How the user names this controller.
+    fn name(&self) -> String;
+}
+
+/// The controller could not be started.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct NotStarted(pub String);
+
+impl fmt::Display for NotStarted {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.0)
+    }
+}
+
+impl std::error::Error for NotStarted {}

@@ -1,0 +1,10 @@
+//! Sprag drives a shift controller in closed loop with a vehicle and judges what it did.
+//!
+//! `DEVELOPERS.md` lists the modules, their layers and how data flows.
+
+pub mod controller;
+pub mod drive;
+pub mod recording;
+pub mod signal;
+pub mod spec;
+pub mod units;

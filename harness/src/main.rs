@@ -1,0 +1,3 @@
+//! The `sprag` command.
+
+fn main() {}

@@ -1,0 +1,112 @@
+//! Box facts: what the maker declares of the controller, so that a rule knows what to expect and what not to ask for.
+
+use crate::units::Ms;
+use schemars::JsonSchema;
+use serde::Serialize;
+
+/// How the driver hands over shifting.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum TakeOver {
+    /// By moving the lever into the gate.
+    Lever,
+    /// By a button while the lever is in the gate.
+    Button,
+}
+
+/// What a cause does to an engaged box.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum OnCause {
+    /// It disengages until the next take-over.
+    Disengages,
+    /// It pauses for this many ms after the cause has ended, then goes on.
+    PausesMs(u32),
+}
+
+/// How the driver's own taps reach the box.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum TapWiring {
+    /// Inputs of their own: the box never sees its own pulses there.
+    Separate,
+    /// In parallel with the box's contacts: the box reads its own pulses back.
+    Shared,
+}
+
+/// What the box answers with.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Answers {
+    /// The state of each contact, every tick.
+    Contacts,
+    /// A shift request, from which the harness makes an ideal pulse of this width and least gap.
+    Requests {
+        /// Width of the pulse.
+        width: Ms,
+        /// Least time both contacts stay open between pulses.
+        gap: Ms,
+    },
+}
+
+/// Which signals the vehicle offers the box over the diagnostic port, besides road speed and pedal.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub struct Signals {
+    /// Engine speed is polled.
+    pub engine_speed: bool,
+    /// The actual gear is polled.
+    pub gear: bool,
+    /// The range of the transfer case is wired to the box.
+    pub range: bool,
+}
+
+/// Which engagements the speed ceiling binds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum CeilingBinds {
+    /// Every engagement.
+    Every,
+    /// Only the first since power-up.
+    First,
+}
+
+/// When a take-over edge lets the box engage.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum AfterEdge {
+    /// At any time after the edge once all conditions have held.
+    AnyTime,
+    /// Only if all conditions have held within this many ms of the edge.
+    WithinMs(u32),
+}
+
+/// The box.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub struct BoxFacts {
+    /// Name of the build.
+    pub name: String,
+    /// The controller's tick, 1 to 20 ms.
+    pub tick: Ms,
+    /// Signals offered besides speed and pedal.
+    pub signals: Signals,
+    /// How it engages.
+    pub take_over: TakeOver,
+    /// When an edge lets it engage.
+    pub after_edge: AfterEdge,
+    /// Which engagements the ceiling binds.
+    pub ceiling_binds: CeilingBinds,
+    /// What the driver's tap does.
+    pub driver_tap: OnCause,
+    /// What lost data does.
+    pub lost_data: OnCause,
+    /// How taps are wired.
+    pub tap_wiring: TapWiring,
+    /// Contacts or requests.
+    pub answers: Answers,
+    /// It announces engaging and disengaging.
+    pub announces: bool,
+    /// Lowest gear it commands, 2 or more.
+    pub lowest_gear: u8,
+}

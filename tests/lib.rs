@@ -1,0 +1,1 @@
+//! Shared pieces of the tests through the public door.

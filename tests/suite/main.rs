@@ -1,0 +1,1 @@
+//! Tests through the public door: whole runs and outside checks.
