@@ -2,10 +2,14 @@
 //!
 //! `DEVELOPERS.md` lists the modules, their layers and how data flows.
 
+//pub mod closed_loop;
 pub mod controller;
 pub mod drive;
+pub mod driver;
+pub mod link;
 pub mod outcome;
 pub mod recording;
+pub mod rules;
 pub mod signal;
 pub mod spec;
 pub mod units;

@@ -65,6 +65,8 @@ pub struct RuleCard {
     pub situations: &'static [Situation],
     /// Names of the limits it judges by, as the spec writes them.
     pub limits: &'static [&'static str],
+    /// Whether a bad map alone can break it.
+    pub map_can_break: bool,
     /// Version of the rule: raised when its judgement changes.
     pub version: u32,
 }

@@ -16,6 +16,8 @@ pub struct Row {
     pub answers_from: u32,
     /// How many arrived.
     pub answers: u8,
+    /// How long the driver's demand, the brake and the grade have stood unchanged, ms; 0 while the pedal moves evenly.
+    pub steady_ms: u32,
     /// What the vehicle did, at the instant of the tick (before this tick's contacts act).
     pub truth: Truth,
     /// State of the contacts from this tick on.

@@ -157,6 +157,15 @@ quantity!(
     Plain, "number", "3.7", ["" = 1.0]
 );
 
+impl Ms {
+    /// Whole milliseconds, for the tick grid.
+    #[must_use]
+    pub fn ms(self) -> u32 {
+        let rounded = (self.0 + 0.5).floor();
+        if rounded > 0.0 { rounded.min(f64::from(u32::MAX)) as u32 } else { 0 }
+    }
+}
+
 /// km/h in one mph: exact by the definition of the international mile (1.609344 km).
 pub const KMH_PER_MPH: f64 = 1.609_344;
 

@@ -1,0 +1,435 @@
+//! One run: a drive, a controller and a vehicle, tick by tick, into a recording.
+//!
+//! Order in a tick: events; supply and reset; the link delivers; inputs are sampled; the controller; contacts; the
+//! vehicle runs to the next tick. Once warm, nothing is allocated.
+
+use crate::controller::Port;
+use crate::drive::{Condition, Demand, Drive, Happening, Step, When};
+use crate::driver::{Driver, Pedals};
+use crate::link::{Link, Shown};
+use crate::recording::{Recording, Row, Silence};
+use crate::signal::{Action, Answer, Contacts, Direction, Inputs, Lever, Output, Range};
+use crate::spec::Spec;
+use crate::spec::facts::{Answers, TakeOver, TapWiring};
+use crate::vehicle::{Controls, Vehicle};
+
+/// Below this supply the box is off (ISO 16750-2 supply dips; the number from memory).
+pub const LEAST_SUPPLY_MV: u32 = 6000;
+/// Supply when nothing dips.
+const USUAL_SUPPLY_MV: u32 = 12_600;
+/// Full braking, m/s²: 1 g.
+const FULL_BRAKE_MPS2: f64 = 9.806_65;
+
+#[derive(Debug, Clone, Copy, Default)]
+struct Pending {
+    due_ms: Option<u32>,
+    fired_ms: Option<u32>,
+}
+
+/// Makes an ideal pulse from a request.
+#[derive(Debug, Clone, Copy, Default)]
+struct Pulser {
+    direction: Option<Direction>,
+    closed_until_ms: u32,
+    free_from_ms: u32,
+}
+
+/// What the conditions of events look at: the tick before.
+#[derive(Debug, Clone, Copy)]
+struct Before {
+    speed_kmh: f64,
+    gear: u8,
+    shifting: bool,
+    contacts: Contacts,
+    contacts_before: Contacts,
+    was_shifting: bool,
+}
+
+/// The closed loop of one spec; runs one drive after the other.
+pub struct ClosedLoop {
+    tick_ms: u32,
+    step_ms: f64,
+    wiring: TapWiring,
+    button_box: bool,
+    range_wired: bool,
+    answers_with: Answers,
+    speed_source: crate::spec::link::SpeedSource,
+    vehicle: Vehicle,
+    link: Link,
+    driver: Driver,
+    pending: Vec<Pending>,
+    recording: Recording,
+    answers: Vec<Answer>,
+    // State of the run.
+    lever: Lever,
+    range: Range,
+    ignition: bool,
+    supply_mv: u32,
+    supply_until_ms: u32,
+    tap_until_ms: [u32; 2],
+    tap_edges: [u8; 2],
+    button_until_ms: u32,
+    lock_until_ms: u32,
+    spin_until_ms: u32,
+    spin_kmh: f64,
+    reset_asked: bool,
+    contacts: Contacts,
+    pulser: Pulser,
+}
+
+impl ClosedLoop {
+    /// The loop of a spec at a vehicle step.
+    #[must_use]
+    pub fn new(spec: &Spec, step_ms: f64) -> Self {
+        let tick_ms = spec.facts.tick.ms().max(1);
+        Self {
+            tick_ms,
+            step_ms,
+            wiring: spec.facts.tap_wiring,
+            button_box: spec.facts.take_over == TakeOver::Button,
+            range_wired: spec.facts.signals.range,
+            answers_with: spec.facts.answers,
+            speed_source: spec.link.speed_source,
+            vehicle: Vehicle::new(spec, &crate::drive::Start::default(), step_ms),
+            link: Link::new(spec),
+            driver: Driver::new(tick_ms),
+            pending: Vec::new(),
+            recording: Recording::default(),
+            answers: Vec::with_capacity(32),
+            lever: Lever::P,
+            range: Range::High,
+            ignition: true,
+            supply_mv: USUAL_SUPPLY_MV,
+            supply_until_ms: 0,
+            tap_until_ms: [0; 2],
+            tap_edges: [0; 2],
+            button_until_ms: 0,
+            lock_until_ms: 0,
+            spin_until_ms: 0,
+            spin_kmh: 0.0,
+            reset_asked: false,
+            contacts: Contacts::default(),
+            pulser: Pulser::default(),
+        }
+    }
+
+    /// The recording of the last run.
+    #[must_use]
+    pub fn recording(&self) -> &Recording {
+        &self.recording
+    }
+
+    /// When each event of the last drive came, ms; `None` for one that never did.
+    pub fn fired(&self) -> impl Iterator<Item = Option<u32>> + '_ {
+        self.pending.iter().map(|p| p.fired_ms)
+    }
+
+    fn restart(&mut self, drive: &Drive) {
+        let start = &drive.start;
+        self.vehicle.restart(start);
+        self.link.restart(start.link_key, start.poll_phase_ms);
+        self.driver.restart(f64::from(start.speed) / 10.0);
+        self.pending.clear();
+        self.pending.resize(drive.events.len(), Pending::default());
+        self.recording.clear();
+        self.recording.tick_ms = self.tick_ms;
+        self.recording.rows.reserve((drive.length_ms() / self.tick_ms) as usize + 2);
+        self.lever = start.lever;
+        self.range = start.range;
+        self.ignition = true;
+        self.supply_mv = USUAL_SUPPLY_MV;
+        self.supply_until_ms = 0;
+        self.tap_until_ms = [0; 2];
+        self.tap_edges = [0; 2];
+        self.button_until_ms = 0;
+        self.lock_until_ms = 0;
+        self.spin_until_ms = 0;
+        self.spin_kmh = 0.0;
+        self.reset_asked = true;
+        self.contacts = Contacts::default();
+        self.pulser = Pulser::default();
+    }
+
+    /// Runs a drive; the recording tells all, also when the controller fell silent.
+    pub fn run(&mut self, drive: &Drive, port: &mut dyn Port) -> &Recording {
+        self.restart(drive);
+        let mut now_ms = 0;
+        let mut powered_before = false;
+        let mut before: Option<Before> = None;
+        let (mut step_at, mut step_from_ms, mut steady_from_ms) = (0, 0, 0);
+        if !drive.steps.is_empty() {
+            self.driver.begin_step();
+        }
+        while let Some(step) = drive.steps.get(step_at) {
+            self.events(drive, now_ms, before.as_ref());
+
+            if now_ms >= self.supply_until_ms {
+                self.supply_mv = USUAL_SUPPLY_MV;
+            }
+            let powered = self.supply_mv >= LEAST_SUPPLY_MV;
+            let mut silence = None;
+            if powered && (!powered_before || self.reset_asked) {
+                self.contacts = Contacts::default();
+                self.pulser = Pulser::default();
+                silence = port.reset().err();
+            }
+            self.reset_asked = false;
+            powered_before = powered;
+
+            let into_ms = now_ms - step_from_ms;
+            let speed_kmh = before.map_or(f64::from(drive.start.speed) / 10.0, |b| b.speed_kmh);
+            let pedals = self.driver.pedals(step, into_ms, speed_kmh);
+            let controls = self.controls(step, pedals, now_ms);
+            let clock_ms = drive.start.clock_ms;
+
+            let inputs = self.inputs(clock_ms + u64::from(now_ms), now_ms);
+            let answers_from = u32::try_from(self.recording.delivered.len()).unwrap_or(u32::MAX);
+            let mut output = Output::OPEN;
+            let mut answers = 0;
+            if powered {
+                answers = self.link.deliver(now_ms, &mut self.recording.delivered);
+                self.answers.clear();
+                self.answers.extend(self.recording.delivered[answers_from as usize..].iter().map(|d| d.answer));
+                if silence.is_none() {
+                    match port.step(&inputs, &self.answers) {
+                        Ok(given) => output = given,
+                        Err(why) => silence = Some(why),
+                    }
+                }
+            } else {
+                self.link.drop_under_way(now_ms);
+            }
+            let contacts_before = self.contacts;
+            self.contacts = if powered { self.act(output.action, now_ms) } else { Contacts::default() };
+            let controls = Controls { contacts: self.contacts, ..controls };
+            let truth = self.vehicle.truth(&controls);
+            let steady_ms = if matches!(step.demand, Demand::PedalTo(_)) { 0 } else { now_ms - steady_from_ms };
+            if let Some(why) = silence {
+                self.recording.silence = Some(why);
+                break;
+            }
+            self.recording.rows.push(Row {
+                t_ms: now_ms,
+                powered,
+                inputs,
+                answers_from,
+                answers,
+                steady_ms,
+                truth,
+                contacts: self.contacts,
+                announcement: output.announcement,
+                engaged: output.engaged,
+                counted_gear: output.counted_gear,
+            });
+            before = Some(Before {
+                speed_kmh: truth.speed_kmh,
+                gear: truth.gear,
+                shifting: truth.shifting,
+                was_shifting: before.is_some_and(|b| b.shifting),
+                contacts: self.contacts,
+                contacts_before,
+            });
+
+            self.drive_on(&controls, now_ms, clock_ms);
+            now_ms += self.tick_ms;
+            while drive.steps.get(step_at).is_some_and(|s| now_ms - step_from_ms >= s.ms) {
+                let ended = drive.steps[step_at];
+                step_from_ms += ended.ms;
+                step_at += 1;
+                if let Some(next) = drive.steps.get(step_at) {
+                    self.driver.begin_step();
+                    if !same_demand(&ended, next) {
+                        steady_from_ms = now_ms;
+                    }
+                }
+            }
+        }
+        &self.recording
+    }
+
+    /// The vehicle runs to the next tick; the link asks on the way.
+    fn drive_on(&mut self, controls: &Controls, now_ms: u32, clock_ms: u64) {
+        let mut at = 0.0;
+        let tick = f64::from(self.tick_ms);
+        while at < tick {
+            let to = (at + self.step_ms).min(tick);
+            let until_ms = now_ms + (to + 0.5).floor() as u32;
+            while self.link.next_request(until_ms).is_some() {
+                let shown = self.shown(controls);
+                self.link.request(shown, clock_ms);
+            }
+            self.vehicle.run(controls, to - at);
+            at = to;
+        }
+    }
+
+    fn shown(&self, controls: &Controls) -> Shown {
+        let truth = self.vehicle.truth(controls);
+        Shown {
+            speed_kmh: self.vehicle.shown_speed_kmh(self.speed_source, controls),
+            pedal_pct: controls.pedal_pct,
+            engine_rpm: truth.engine_rpm,
+            gear: truth.gear,
+        }
+    }
+
+    fn controls(&self, step: &Step, pedals: Pedals, now_ms: u32) -> Controls {
+        Controls {
+            pedal_pct: pedals.shown_pct,
+            torque_pedal_pct: pedals.torque_pct,
+            brake_mps2: f64::from(step.brake) / 1000.0 * FULL_BRAKE_MPS2,
+            grade_pct: f64::from(step.grade) / 10.0,
+            lever: self.lever,
+            range: self.range,
+            contacts: self.contacts,
+            driver_taps: Contacts { up: now_ms < self.tap_until_ms[0], down: now_ms < self.tap_until_ms[1] },
+            wheel_lock: now_ms < self.lock_until_ms,
+            wheel_spin_kmh: if now_ms < self.spin_until_ms { self.spin_kmh } else { 0.0 },
+        }
+    }
+
+    fn inputs(&mut self, time_ms: u64, now_ms: u32) -> Inputs {
+        let shared = self.wiring == TapWiring::Shared;
+        let inputs = Inputs {
+            time_ms,
+            lever: self.lever,
+            range: self.range_wired.then_some(self.range),
+            ignition: self.ignition,
+            supply_mv: self.supply_mv,
+            button: self.button_box.then_some(now_ms < self.button_until_ms),
+            tap_up: now_ms < self.tap_until_ms[0] || (shared && self.contacts.up),
+            tap_down: now_ms < self.tap_until_ms[1] || (shared && self.contacts.down),
+            tap_up_edges: self.tap_edges[0],
+            tap_down_edges: self.tap_edges[1],
+        };
+        self.tap_edges = [0; 2];
+        inputs
+    }
+
+    fn act(&mut self, action: Action, now_ms: u32) -> Contacts {
+        let contacts = match action {
+            Action::Contacts(contacts) => contacts,
+            Action::Request(wish) => self.pulse(wish, now_ms),
+        };
+        if self.wiring == TapWiring::Shared {
+            // Read back in parallel with the lever: a closing contact is an edge at the box's next tick.
+            for (edges, closed, was) in [
+                (0, contacts.up, self.contacts.up || now_ms < self.tap_until_ms[0]),
+                (1, contacts.down, self.contacts.down || now_ms < self.tap_until_ms[1]),
+            ] {
+                if closed && !was {
+                    self.tap_edges[edges] = self.tap_edges[edges].saturating_add(1);
+                }
+            }
+        }
+        contacts
+    }
+
+    fn pulse(&mut self, wish: Option<Direction>, now_ms: u32) -> Contacts {
+        let Answers::Requests { width, gap } = self.answers_with else {
+            // The box requests although the spec says it drives contacts: one tick of closed contact per request.
+            return Contacts { up: wish == Some(Direction::Up), down: wish == Some(Direction::Down) };
+        };
+        if let (Some(direction), true) = (wish, now_ms >= self.pulser.free_from_ms) {
+            self.pulser.direction = Some(direction);
+            self.pulser.closed_until_ms = now_ms + width.ms();
+            self.pulser.free_from_ms = self.pulser.closed_until_ms + gap.ms();
+        }
+        let closed = now_ms < self.pulser.closed_until_ms;
+        Contacts {
+            up: closed && self.pulser.direction == Some(Direction::Up),
+            down: closed && self.pulser.direction == Some(Direction::Down),
+        }
+    }
+
+    fn events(&mut self, drive: &Drive, now_ms: u32, before: Option<&Before>) {
+        for (at, event) in drive.events.iter().enumerate() {
+            let pending = self.pending[at];
+            if pending.fired_ms.is_some() {
+                continue;
+            }
+            let due_ms = match event.when {
+                When::At(ms) => Some(ms),
+                When::After(condition, delay_ms) => pending.due_ms.or_else(|| {
+                    before.filter(|b| holds(condition, b)).map(|_| now_ms.saturating_add(delay_ms))
+                }),
+            };
+            self.pending[at].due_ms = due_ms;
+            if let Some(due_ms) = due_ms.filter(|&due| due <= now_ms) {
+                self.pending[at].fired_ms = Some(now_ms);
+                self.happen(event.what, due_ms, now_ms, drive, before);
+            }
+        }
+    }
+
+    fn happen(&mut self, what: Happening, due_ms: u32, now_ms: u32, drive: &Drive, before: Option<&Before>) {
+        match what {
+            Happening::Lever(lever) => self.lever = lever,
+            Happening::Tap(direction, ms) => {
+                let at = usize::from(direction == Direction::Down);
+                self.tap_until_ms[at] = due_ms.saturating_add(u32::from(ms));
+                self.tap_edges[at] = self.tap_edges[at].saturating_add(1);
+            }
+            Happening::Button(ms) => self.button_until_ms = due_ms.saturating_add(u32::from(ms)),
+            Happening::Range(range) => self.range = range,
+            Happening::Ignition(on) => {
+                self.ignition = on;
+                self.vehicle.set_engine(on);
+            }
+            Happening::Engine(on) => self.vehicle.set_engine(on),
+            Happening::Supply(mv, ms) => {
+                self.supply_mv = u32::from(mv);
+                self.supply_until_ms = due_ms.saturating_add(u32::from(ms));
+            }
+            Happening::Reset => self.reset_asked = true,
+            Happening::WheelLock(ms) => self.lock_until_ms = due_ms.saturating_add(u32::from(ms)),
+            Happening::WheelSpin(by, ms) => {
+                self.spin_kmh = f64::from(by) / 10.0;
+                self.spin_until_ms = due_ms.saturating_add(u32::from(ms));
+            }
+            Happening::Refuse(taps) => self.vehicle.refuse_taps(taps),
+            Happening::SlowShifts(ms) => self.vehicle.slow_shifts(f64::from(ms)),
+            Happening::SelfShift(gear) => self.vehicle.self_shift(gear),
+            Happening::Lost(..)
+            | Happening::Frozen(..)
+            | Happening::Delayed(..)
+            | Happening::Negative(..)
+            | Happening::Duplicated(..)
+            | Happening::SecondSpeed(..) => {
+                let step = drive.steps.first().copied().unwrap_or(REST);
+                let pedal_pct = self.recording.rows.last().map_or(0.0, |r| r.truth.pedal_pct);
+                let pedals = Pedals { shown_pct: pedal_pct, torque_pct: pedal_pct };
+                let shown = self.shown(&self.controls(&step, pedals, now_ms));
+                self.link.fault(what, now_ms, shown);
+            }
+        }
+        let _ = before;
+    }
+}
+
+const REST: Step = Step { ms: 0, demand: Demand::Pedal(0), brake: 0, grade: 0 };
+
+fn same_demand(a: &Step, b: &Step) -> bool {
+    a.demand == b.demand && a.brake == b.brake && a.grade == b.grade
+}
+
+fn holds(condition: Condition, before: &Before) -> bool {
+    match condition {
+        Condition::SpeedAbove(speed) => before.speed_kmh >= f64::from(speed) / 10.0,
+        Condition::SpeedBelow(speed) => before.speed_kmh <= f64::from(speed) / 10.0,
+        Condition::Gear(gear) => before.gear == gear && !before.shifting,
+        Condition::Closes(Direction::Up) => before.contacts.up && !before.contacts_before.up,
+        Condition::Closes(Direction::Down) => before.contacts.down && !before.contacts_before.down,
+        Condition::Opens(Direction::Up) => !before.contacts.up && before.contacts_before.up,
+        Condition::Opens(Direction::Down) => !before.contacts.down && before.contacts_before.down,
+        Condition::ShiftBegins => before.shifting && !before.was_shifting,
+        Condition::ShiftEnds => !before.shifting && before.was_shifting,
+    }
+}
+
+impl ClosedLoop {
+    /// Runs a drive and says why the controller fell silent, if it did.
+    pub fn silence(&self) -> Option<&Silence> {
+        self.recording.silence.as_ref()
+    }
+}

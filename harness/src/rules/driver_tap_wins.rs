@@ -1,0 +1,35 @@
+//! After the driver's tap no command begins, and an own pulse ends at once.
+
+use super::may_command::Cause;
+use super::tally::Tally;
+use super::{Rule, View, always, releases};
+use crate::outcome::{Basis, RuleCard, Severity, Situation};
+
+const CARD: RuleCard = RuleCard {
+    name: "driver's tap wins",
+    sentence: "After the driver's tap no command begins and an own pulse ends within the release time.",
+    hazard: "The box fights the driver's own hand: a shift that the driver has just taken back.",
+    severity: Severity::Critical,
+    unit: "s",
+    near: 0.1,
+    judged_on: &[Basis::Seen],
+    situations: &[
+        Situation { name: "driver's tap while engaged", least: 3 },
+        Situation { name: "inside an own pulse", least: 1 },
+        Situation { name: "inside a shift", least: 1 },
+    ],
+    limits: &["tap-release"],
+    map_can_break: false,
+    version: 1,
+};
+
+pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, judge, says };
+
+fn judge(view: &View<'_>, tally: &mut Tally) {
+    let limits = &view.spec.limits;
+    releases::judge(view, tally, Cause::Tap, limits.tap_release.0, view.spec.facts.tick.0);
+}
+
+fn says(view: &View<'_>, _: Basis, at_ms: u32) -> String {
+    releases::says(view, Cause::Tap, "the driver taps", at_ms, view.spec.limits.tap_release.0)
+}

@@ -1,0 +1,145 @@
+//! The gear as the box could know it: the gear signal where offered, else the entry rule and the accepted taps.
+
+use crate::recording::Row;
+use crate::signal::Lever;
+use crate::spec::Spec;
+use crate::spec::vehicle::{EntryGear, GateMeans};
+
+/// A gear signal sampled this long after the last tap tells the settled gear, ms (slowest shift 0.8 s, recognition
+/// 0.15 s: common practice, no source).
+const SETTLED_MS: u32 = 1200;
+/// At standstill for this long, a gearbox that shifts down by itself stands in the lowest gear, ms.
+const STANDSTILL_MS: u32 = 1000;
+
+/// The gear seen.
+#[derive(Debug, Clone)]
+pub struct GearSeen {
+    entry: EntryGear,
+    means: GateMeans,
+    top: u8,
+    lowest: u8,
+    downs_by_itself: bool,
+    standstill_kmh: f64,
+    least_tap_ms: u32,
+    redline: f64,
+    rpm_per_kmh: [f64; 10],
+
+    gear: Option<u8>,
+    signal: Option<(u8, u32)>,
+    last_tap_ms: Option<u32>,
+    closed: [Option<(u32, bool)>; 2],
+    still_since: Option<u32>,
+}
+
+impl GearSeen {
+    /// For a spec.
+    #[must_use]
+    pub fn new(spec: &Spec) -> Self {
+        let gearbox = &spec.vehicle.gearbox;
+        let mut rpm_per_kmh = [0.0; 10];
+        for (at, slot) in (1..).zip(rpm_per_kmh.iter_mut()).take(usize::from(spec.gears().min(10))) {
+            *slot = spec.rpm_per_kmh(at);
+        }
+        Self {
+            entry: gearbox.gate.entry,
+            means: gearbox.gate.means,
+            top: spec.gears(),
+            lowest: spec.facts.lowest_gear,
+            downs_by_itself: gearbox.protection.down_below.is_some(),
+            standstill_kmh: spec.limits.standstill.0,
+            least_tap_ms: gearbox.gate.least_tap.ms(),
+            redline: spec.vehicle.engine.redline.get(),
+            rpm_per_kmh,
+            gear: None,
+            signal: None,
+            last_tap_ms: None,
+            closed: [None; 2],
+            still_since: None,
+        }
+    }
+
+    /// The gear, if it can be known.
+    #[must_use]
+    pub fn gear(&self) -> Option<u8> {
+        self.gear
+    }
+
+    /// A gear signal arrived.
+    pub fn signal(&mut self, value: f64, sampled_ms: u32) {
+        if value >= 1.0 && value <= f64::from(self.top) {
+            self.signal = Some((value as u8, sampled_ms));
+        }
+    }
+
+    /// Whether a gear signal has shown the gear that the taps so far should have led to, since a command.
+    #[must_use]
+    pub fn confirmed_since(&self, command_ms: u32, arrived: Option<(u8, u32)>) -> bool {
+        arrived.is_some_and(|(gear, at)| at > command_ms && Some(gear) == self.gear)
+    }
+
+    /// One row, with what the box read and whether the driver tapped.
+    pub fn row(&mut self, row: &Row, speed_seen: Option<f64>, driver_tapped: bool, was: Option<&Row>) {
+        let ms = row.t_ms;
+        let in_gate = row.inputs.lever == Lever::Gate;
+        if !in_gate {
+            self.gear = None;
+            self.closed = [None; 2];
+            return;
+        }
+        let entered = was.is_some_and(|w| w.inputs.lever != Lever::Gate);
+        if entered {
+            self.gear = match self.entry {
+                EntryGear::Fixed(gear) => speed_seen.map(|v| self.lowest_legal(gear, v)),
+                EntryGear::Current => self.signal.map(|(gear, _)| gear),
+                EntryGear::OneBelow => self.signal.map(|(gear, _)| gear.saturating_sub(1).max(1)),
+            };
+            self.last_tap_ms = Some(ms);
+        }
+        let up = self.tap_counts(0, row.contacts.up || row.truth.driver_up, ms);
+        let down = self.tap_counts(1, row.contacts.down || row.truth.driver_down, ms);
+        if let Some(gear) = self.gear {
+            if up && !down {
+                self.gear = Some((gear + 1).min(self.top));
+            } else if down && !up {
+                self.gear = Some(gear.saturating_sub(1).max(1));
+            }
+        }
+        if up || down || driver_tapped {
+            self.last_tap_ms = Some(ms);
+        }
+        if let Some((gear, sampled_ms)) = self.signal {
+            let settled = self.last_tap_ms.is_none_or(|tap| sampled_ms >= tap + SETTLED_MS);
+            let held = self.means == GateMeans::HeldGear;
+            if settled && (held || self.gear.is_none_or(|limit| gear > limit)) {
+                self.gear = Some(gear);
+            }
+            return;
+        }
+        if speed_seen.is_some_and(|v| v <= self.standstill_kmh) && self.downs_by_itself {
+            let since = *self.still_since.get_or_insert(ms);
+            if ms - since >= STANDSTILL_MS {
+                self.gear = Some(self.lowest);
+            }
+        } else {
+            self.still_since = None;
+        }
+    }
+
+    /// A contact counts as a tap once, when it has been closed for the least time.
+    fn tap_counts(&mut self, at: usize, closed: bool, ms: u32) -> bool {
+        if !closed {
+            self.closed[at] = None;
+            return false;
+        }
+        let (since, counted) = self.closed[at].unwrap_or((ms, false));
+        let counts = !counted && ms - since >= self.least_tap_ms;
+        self.closed[at] = Some((since, counted || counts));
+        counts
+    }
+
+    fn lowest_legal(&self, gear: u8, speed_kmh: f64) -> u8 {
+        (gear..self.top)
+            .find(|&g| self.rpm_per_kmh[usize::from(g.clamp(1, 10)) - 1] * speed_kmh <= self.redline)
+            .unwrap_or(self.top)
+    }
+}

@@ -1,0 +1,94 @@
+//! Under steady demand the box doesn't see-saw between two gears.
+//!
+//! A reversal is an opposite command of the same pair within the hunting window. Steady is the driver's demand, grade
+//! and brake unchanged, counted after a run-in of 20 s.
+
+use super::story::Command;
+use super::tally::Tally;
+use super::{Rule, View, always, say};
+use crate::outcome::{Basis, RuleCard, Severity, Situation};
+
+const CARD: RuleCard = RuleCard {
+    name: "hunting count",
+    sentence: "Under steady demand, after the run-in, a pair of gears reverses no more than the stated number of times in 60 s.",
+    hazard: "Hunting up every hill: converter heat, wear, and torque steps in every bend.",
+    severity: Severity::Major,
+    unit: "reversals",
+    near: 1.0,
+    judged_on: &[Basis::Seen],
+    situations: &[
+        Situation { name: "60 s of steady driving", least: 3 },
+        Situation { name: "steady driving with a shift in it", least: 1 },
+    ],
+    limits: &["hunting-window", "hunting-reversals"],
+    map_can_break: true,
+    version: 1,
+};
+
+pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, judge, says };
+
+/// Length over which reversals are counted, ms.
+const MINUTE_MS: u32 = 60_000;
+
+/// Whether a command takes back the one before.
+fn reverses(before: &Command, command: &Command, window_ms: u32) -> bool {
+    before.direction != command.direction && command.at_ms - before.at_ms <= window_ms
+}
+
+/// Times of the reversals in a stretch.
+fn reversals(view: &View<'_>, from_ms: u32, to_ms: u32) -> impl Iterator<Item = u32> {
+    let window_ms = view.spec.limits.hunting_window.ms();
+    view.story.commands.windows(2).filter_map(move |pair| match pair {
+        [before, command]
+            if before.at_ms >= from_ms && command.at_ms < to_ms && reverses(before, command, window_ms) =>
+        {
+            Some(command.at_ms)
+        }
+        _ => None,
+    })
+}
+
+/// The most reversals within a minute, and when the last of them came.
+fn most(view: &View<'_>, from_ms: u32, to_ms: u32) -> (u32, u32) {
+    let mut worst = (0, from_ms);
+    for end_ms in reversals(view, from_ms, to_ms) {
+        let count = reversals(view, from_ms, to_ms).filter(|&at| at <= end_ms && at + MINUTE_MS >= end_ms).count();
+        let count = u32::try_from(count).unwrap_or(u32::MAX);
+        if count > worst.0 {
+            worst = (count, end_ms);
+        }
+    }
+    worst
+}
+
+fn judge(view: &View<'_>, tally: &mut Tally) {
+    let allowed = f64::from(view.spec.limits.hunting_reversals);
+    for &(from_ms, to_ms) in &view.story.steady {
+        let long = to_ms - from_ms >= MINUTE_MS;
+        if long {
+            tally.reached(0);
+        }
+        let shifts =
+            view.story.commands.iter().any(|c| c.at_ms + super::story::RUN_IN_MS >= from_ms && c.at_ms < to_ms);
+        if long && shifts {
+            tally.reached(1);
+        }
+        let (count, at_ms) = most(view, from_ms, to_ms);
+        tally.seen(allowed - f64::from(count), at_ms);
+    }
+}
+
+fn says(view: &View<'_>, basis: Basis, at_ms: u32) -> String {
+    let stretch = view.story.steady.iter().find(|(from, to)| (*from..=*to).contains(&at_ms));
+    let Some(&(from_ms, to_ms)) = stretch else { return say::command_at(view, basis, at_ms) };
+    let (count, last_ms) = most(view, from_ms, to_ms);
+    let row = view.recording.rows.iter().find(|r| r.t_ms == last_ms);
+    let place =
+        row.map_or(String::new(), |r| format!(" at {:.0} km/h on {:.1} % grade", r.truth.speed_kmh, r.truth.grade_pct));
+    format!(
+        "{count} reversals within 60 s of steady driving{place}, the last {} at {}; {} allowed",
+        say::command_at(view, basis, last_ms),
+        say::time(last_ms),
+        view.spec.limits.hunting_reversals
+    )
+}

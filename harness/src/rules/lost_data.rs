@@ -1,0 +1,35 @@
+//! When speed or pedal stops arriving the box lets go.
+
+use super::may_command::Cause;
+use super::tally::Tally;
+use super::{Rule, View, always, releases};
+use crate::outcome::{Basis, RuleCard, Severity, Situation};
+
+const CARD: RuleCard = RuleCard {
+    name: "lost data disengages",
+    sentence: "When the newest speed or pedal is older than the limit for lost data, contacts are open within the release time and stay open.",
+    hazard: "Shifts on data that stopped arriving: the speed of a minute ago decides the gear of now.",
+    severity: Severity::Critical,
+    unit: "s",
+    near: 0.1,
+    judged_on: &[Basis::Seen],
+    situations: &[
+        Situation { name: "data lost while engaged", least: 3 },
+        Situation { name: "inside an own pulse", least: 1 },
+        Situation { name: "inside a shift", least: 1 },
+    ],
+    limits: &["data-lost", "data-release"],
+    map_can_break: false,
+    version: 1,
+};
+
+pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, judge, says };
+
+fn judge(view: &View<'_>, tally: &mut Tally) {
+    let limits = &view.spec.limits;
+    releases::judge(view, tally, Cause::Data, limits.data_release.0, view.spec.facts.tick.0 + view.spec.link.period.0);
+}
+
+fn says(view: &View<'_>, _: Basis, at_ms: u32) -> String {
+    releases::says(view, Cause::Data, "the data are lost", at_ms, view.spec.limits.data_release.0)
+}

@@ -1,0 +1,445 @@
+//! The may-command monitor: whether the controller may act on the contacts now, from what it could know.
+//!
+//! It never looks at the controller's own flag to decide; it looks at it only to tell whether an engagement that ended
+//! within its allowed reaction time had begun at all.
+//!
+//! *May* opens when a take-over edge since power-up and the last disengagement exists and all conditions, the ceiling
+//! included, have held long enough at some tick since. A disengage cause closes it: at once for obligations, after the
+//! cause's release time for contacts.
+
+use crate::signal::{Lever, Range};
+use crate::spec::Spec;
+use crate::spec::facts::{AfterEdge, CeilingBinds, OnCause, TakeOver};
+
+/// Why an engagement ends.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Cause {
+    /// Ignition off.
+    Ignition,
+    /// Data lost.
+    Data,
+    /// Range not high.
+    Range,
+    /// Lever out of the gate.
+    Lever,
+    /// The driver's tap.
+    Tap,
+}
+
+/// Why the controller must not command.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Why {
+    /// It has no supply.
+    Off,
+    /// No take-over edge since power-up.
+    NoEdge,
+    /// All is right since the edge but the speed read, which was never at the ceiling or below.
+    Ceiling,
+    /// Some other condition has not held long enough since the edge.
+    NotAllRight,
+    /// Disengaged by this cause, at this time (ms).
+    After(Cause, u32),
+}
+
+/// Whether the controller may command.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum State {
+    /// It must not.
+    MustNot(Why),
+    /// Both are accepted: a reaction time, a bounce, or an engagement that may not have begun.
+    Unsettled,
+    /// It may.
+    May,
+}
+
+/// What the monitor looks at in one tick.
+#[derive(Debug, Clone, Copy)]
+pub struct Now {
+    /// Time, ms.
+    pub ms: u32,
+    /// The box has supply; false also for the tick of a reset.
+    pub powered: bool,
+    /// Lever as wired.
+    pub lever: Lever,
+    /// Range as wired.
+    pub range: Option<Range>,
+    /// Ignition.
+    pub ignition: bool,
+    /// The engage button was pressed in this tick.
+    pub button_pressed: bool,
+    /// A driver's tap edge that the box could tell from its own pulse.
+    pub tapped: bool,
+    /// A driver's tap level that the box could tell from its own pulse.
+    pub tap_held: bool,
+    /// Newest valid speed, km/h, and its arrival, ms.
+    pub speed: Option<(f64, u32)>,
+    /// Arrival of the newest valid pedal, ms.
+    pub pedal: Option<u32>,
+    /// The engine runs, where the box can read it.
+    pub engine_on: Option<bool>,
+    /// The box has shown in this tick that it holds itself engaged (flag, announcement or a contact).
+    pub shows_engaged: bool,
+}
+
+/// A disengage cause that met an open engagement.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Closing {
+    /// Which.
+    pub cause: Cause,
+    /// When, ms.
+    pub at_ms: u32,
+    /// The engagement had surely begun, so the box must have let go.
+    pub sure: bool,
+}
+
+/// Numbers of the spec, on the tick grid.
+#[derive(Debug, Clone, Copy)]
+struct Times {
+    tick: u32,
+    held: u32,
+    engages: u32,
+    bounce: u32,
+    lost: u32,
+    fresh: u32,
+    window: Option<u32>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Edge {
+    None,
+    Fresh(u32),
+    /// The edge may have been used up by an engagement that perhaps never began.
+    Doubtful(u32),
+}
+
+/// The monitor's state.
+#[derive(Debug, Clone)]
+pub struct Monitor {
+    times: Times,
+    ceiling_kmh: f64,
+    binds: CeilingBinds,
+    take_over: TakeOver,
+    on_tap: OnCause,
+    on_data: OnCause,
+    grace: [u32; 5],
+
+    edge: Edge,
+    edge_since_power_up: bool,
+    out_since: Option<u32>,
+    right_since: Option<u32>,
+    right_but_ceiling: bool,
+    strictly_since: Option<u32>,
+    opened: Option<u32>,
+    /// When all conditions had strictly held long enough, in one stretch right after the edge.
+    due_from: Option<u32>,
+    doubt: bool,
+    shown: bool,
+    engaged_once: bool,
+    closed: Option<(Cause, u32)>,
+    pause_until: Option<u32>,
+    /// The last time each condition alone was missing.
+    pub only_missing: OnlyMissing,
+    /// The cause that closed an engagement in this tick.
+    pub closing: Option<Closing>,
+}
+
+/// How often a condition was the only one that kept the box from engaging, for long enough to tell.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct OnlyMissing {
+    since: [Option<u32>; 3],
+    counted: [bool; 3],
+    /// Range, data, speed at the ceiling or below.
+    pub count: [u32; 3],
+}
+
+impl Monitor {
+    /// A monitor for a spec.
+    #[must_use]
+    pub fn new(spec: &Spec) -> Self {
+        let limits = &spec.limits;
+        let poll = spec.link.period.ms();
+        let tick = spec.facts.tick.ms();
+        Self {
+            times: Times {
+                tick,
+                held: limits.conditions_held.ms(),
+                engages: limits.engages_within.ms(),
+                bounce: limits.lever_bounce.ms(),
+                lost: limits.data_lost.ms(),
+                fresh: limits.data_fresh.ms(),
+                window: match spec.facts.after_edge {
+                    AfterEdge::AnyTime => None,
+                    AfterEdge::WithinMs(ms) => Some(ms),
+                },
+            },
+            ceiling_kmh: limits.engagement_speed_ceiling.0,
+            binds: spec.facts.ceiling_binds,
+            take_over: spec.facts.take_over,
+            on_tap: spec.facts.driver_tap,
+            on_data: spec.facts.lost_data,
+            grace: [
+                limits.range_release.ms(),
+                limits.data_release.ms() + poll,
+                limits.range_release.ms(),
+                limits.lever_release.ms(),
+                limits.tap_release.ms(),
+            ],
+            edge: Edge::None,
+            edge_since_power_up: false,
+            out_since: None,
+            right_since: None,
+            right_but_ceiling: false,
+            strictly_since: None,
+            opened: None,
+            due_from: None,
+            doubt: false,
+            shown: false,
+            engaged_once: false,
+            closed: None,
+            pause_until: None,
+            only_missing: OnlyMissing::default(),
+            closing: None,
+        }
+    }
+
+    /// Release time of a cause with its tolerance, ms.
+    #[must_use]
+    pub fn grace_ms(&self, cause: Cause) -> u32 {
+        self.grace[cause as usize] + self.times.tick
+    }
+
+    /// For how long all conditions have held since the edge, ms; 0 if they don't, unbounded once it has opened.
+    #[must_use]
+    pub fn right_for_ms(&self, now_ms: u32) -> u32 {
+        match (self.opened, self.right_since) {
+            (_, Some(since)) => now_ms - since,
+            (Some(opened), None) => now_ms - opened + self.times.held,
+            (None, None) => 0,
+        }
+    }
+
+    /// A cause has closed the engagement (or paused it) and nothing has opened it since.
+    #[must_use]
+    pub fn is_closed(&self) -> bool {
+        self.closed.is_some() && (self.opened.is_none() || self.pause_until.is_some())
+    }
+
+    /// Everything is forgotten, as in the box.
+    fn power_down(&mut self) {
+        self.edge = Edge::None;
+        self.edge_since_power_up = false;
+        self.out_since = None;
+        self.right_since = None;
+        self.strictly_since = None;
+        self.opened = None;
+        self.due_from = None;
+        self.doubt = false;
+        self.shown = false;
+        self.engaged_once = false;
+        self.closed = None;
+        self.pause_until = None;
+        self.only_missing.since = [None; 3];
+    }
+
+    /// When the box must have engaged, if it must: all has strictly held long enough and nothing is in doubt.
+    #[must_use]
+    pub fn due_from(&self) -> Option<u32> {
+        self.due_from.filter(|_| !self.doubt)
+    }
+
+    /// One tick.
+    pub fn tick(&mut self, now: &Now) -> State {
+        self.closing = None;
+        if !now.powered {
+            self.power_down();
+            return State::MustNot(Why::Off);
+        }
+        self.take_causes(now);
+        self.take_edge(now);
+        self.conditions(now);
+        if now.shows_engaged && self.opened.is_some() {
+            self.shown = true;
+            self.engaged_once = true;
+        }
+        self.state(now)
+    }
+
+    /// Lever and button: take-over edges. A lever excursion shorter than the bounce limit may be one or not.
+    fn take_edge(&mut self, now: &Now) {
+        let in_gate = now.lever == Lever::Gate;
+        if !in_gate {
+            self.out_since.get_or_insert(now.ms);
+            return;
+        }
+        let excursion_ms = self.out_since.take().map(|since| now.ms - since);
+        match (self.take_over, excursion_ms) {
+            (TakeOver::Lever, Some(ms)) if ms >= self.times.bounce => self.new_edge(Edge::Fresh(now.ms)),
+            (TakeOver::Lever, Some(_)) if self.opened.is_none() && self.edge == Edge::None => {
+                self.new_edge(Edge::Doubtful(now.ms));
+            }
+            (TakeOver::Lever, Some(_)) => self.doubt = true,
+            (TakeOver::Button, _) if now.button_pressed && self.opened.is_none() => {
+                self.new_edge(Edge::Fresh(now.ms));
+            }
+            _ => {}
+        }
+    }
+
+    fn new_edge(&mut self, edge: Edge) {
+        self.edge = edge;
+        self.edge_since_power_up = true;
+        self.closed = None;
+        self.opened = None;
+        self.due_from = None;
+        self.doubt = matches!(edge, Edge::Doubtful(_));
+        self.shown = false;
+        self.right_since = None;
+        self.strictly_since = None;
+        self.right_but_ceiling = false;
+    }
+
+    /// Causes, the gravest first: the one that is present closes an open engagement.
+    fn take_causes(&mut self, now: &Now) {
+        let age = |arrival: Option<u32>| arrival.map_or(u32::MAX, |at| now.ms - at);
+        let worst = age(now.speed.map(|(_, at)| at)).max(age(now.pedal));
+        if worst > self.times.fresh {
+            // A careful box may have let go already.
+            self.doubt = true;
+        }
+        let lever_out =
+            now.lever != Lever::Gate && self.out_since.is_some_and(|since| now.ms - since >= self.times.bounce);
+        let cause = if !now.ignition {
+            Some((Cause::Ignition, now.ms))
+        } else if worst > self.times.lost {
+            Some((Cause::Data, now.ms))
+        } else if now.range.is_some_and(|r| r != Range::High) {
+            Some((Cause::Range, now.ms))
+        } else if lever_out {
+            Some((Cause::Lever, self.out_since.unwrap_or(now.ms)))
+        } else if now.tapped || now.tap_held {
+            Some((Cause::Tap, now.ms))
+        } else {
+            None
+        };
+        if let Some((cause, at_ms)) = cause {
+            self.close(cause, at_ms, now.ms);
+        }
+    }
+
+    fn close(&mut self, cause: Cause, at_ms: u32, now_ms: u32) {
+        let policy = match cause {
+            Cause::Tap => self.on_tap,
+            Cause::Data => self.on_data,
+            Cause::Ignition | Cause::Range | Cause::Lever => OnCause::Disengages,
+        };
+        let Some(opened) = self.opened else { return };
+        let sure = self.shown || now_ms.saturating_sub(opened) > self.times.engages;
+        if let OnCause::PausesMs(ms) = policy {
+            if self.pause_until.is_none_or(|until| now_ms >= until) {
+                self.closing = Some(Closing { cause, at_ms, sure });
+                self.closed = Some((cause, at_ms));
+            }
+            self.pause_until = Some(now_ms + ms);
+            return;
+        }
+        self.closing = Some(Closing { cause, at_ms, sure });
+        self.closed = Some((cause, at_ms));
+        self.edge = match self.edge {
+            Edge::Fresh(at) | Edge::Doubtful(at) if !sure => Edge::Doubtful(at),
+            _ => Edge::None,
+        };
+        self.opened = None;
+        self.due_from = None;
+        self.shown = false;
+        self.right_since = None;
+        self.strictly_since = None;
+        self.pause_until = None;
+    }
+
+    /// Conditions since the edge: leniently for permission, strictly for obligations.
+    fn conditions(&mut self, now: &Now) {
+        let t = self.times;
+        let in_gate = now.lever == Lever::Gate;
+        let age = |arrival: Option<u32>| arrival.map_or(u32::MAX, |at| now.ms - at);
+        let worst = age(now.speed.map(|(_, at)| at)).max(age(now.pedal));
+        let binds = self.binds == CeilingBinds::Every || !self.engaged_once;
+        let slow = now.speed.is_some_and(|(kmh, _)| kmh <= self.ceiling_kmh) || !binds;
+        let range = now.range.is_none_or(|r| r == Range::High);
+        let rest = in_gate && now.ignition && now.engine_on != Some(false) && !now.tapped && !now.tap_held;
+        let has_edge = self.edge != Edge::None;
+        self.note_missing(now.ms, has_edge && rest, [range, worst <= t.fresh, slow]);
+
+        let all_but_ceiling = rest && range && worst <= t.lost;
+        self.right_but_ceiling = all_but_ceiling && !slow;
+        let lenient = all_but_ceiling && slow;
+        let strict = rest && range && worst + t.tick < t.fresh && slow;
+        let from = now.ms;
+        self.right_since = if lenient && has_edge { self.right_since.or(Some(from)) } else { None };
+        self.strictly_since = if strict && has_edge { self.strictly_since.or(Some(from)) } else { None };
+        let (Edge::Fresh(edge) | Edge::Doubtful(edge)) = self.edge else { return };
+        if self.opened.is_none()
+            && self.right_since.is_some_and(|since| now.ms - since + t.tick >= t.held)
+            && t.window.is_none_or(|window| now.ms <= edge + window + t.held + t.tick)
+        {
+            self.opened = Some(now.ms);
+            self.pause_until = None;
+        }
+        // A box may look for its conditions within a window after the edge: what comes much later is no obligation.
+        let at_once = edge + t.held + t.engages.min(t.window.unwrap_or(t.engages));
+        if self.due_from.is_none()
+            && matches!(self.edge, Edge::Fresh(_))
+            && now.ms <= at_once
+            && self.strictly_since.is_some_and(|since| now.ms - since >= t.held)
+        {
+            self.due_from = Some(now.ms);
+        }
+    }
+
+    fn note_missing(&mut self, now_ms: u32, rest: bool, holds: [bool; 3]) {
+        let long_ms = self.times.held + self.times.tick;
+        let missing = holds.iter().filter(|h| !**h).count();
+        for at in 0..3 {
+            let alone = rest && self.opened.is_none() && missing == 1 && !holds[at];
+            if !alone {
+                self.only_missing.since[at] = None;
+                self.only_missing.counted[at] = false;
+                continue;
+            }
+            let since = *self.only_missing.since[at].get_or_insert(now_ms);
+            if now_ms - since >= long_ms && !self.only_missing.counted[at] {
+                self.only_missing.counted[at] = true;
+                self.only_missing.count[at] += 1;
+            }
+        }
+    }
+
+    fn state(&self, now: &Now) -> State {
+        let t = self.times;
+        if let Some(until) = self.pause_until.filter(|_| self.opened.is_some()) {
+            let at_ms = self.closed.map_or(now.ms, |(_, at)| at);
+            let cause = self.closed.map_or(Cause::Tap, |(cause, _)| cause);
+            if now.ms < at_ms + self.grace_ms(cause) {
+                return State::Unsettled;
+            }
+            if now.ms + t.tick < until {
+                return State::MustNot(Why::After(cause, at_ms));
+            }
+            return if now.ms <= until + t.engages { State::Unsettled } else { State::May };
+        }
+        if let Some((cause, at_ms)) = self.closed.filter(|_| self.opened.is_none()) {
+            if now.ms < at_ms + self.grace_ms(cause) {
+                return State::Unsettled;
+            }
+            return State::MustNot(Why::After(cause, at_ms));
+        }
+        if self.opened.is_some() {
+            // The lever is out, perhaps bouncing: the box may have let go or not.
+            let settled = now.lever == Lever::Gate && matches!(self.edge, Edge::Fresh(_));
+            return if settled { State::May } else { State::Unsettled };
+        }
+        if self.edge == Edge::None && !self.edge_since_power_up {
+            return State::MustNot(Why::NoEdge);
+        }
+        State::MustNot(if self.right_but_ceiling { Why::Ceiling } else { Why::NotAllRight })
+    }
+}

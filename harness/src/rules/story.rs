@@ -1,0 +1,569 @@
+//! What happened in a recording, told once for all rules: commands, engagements, disengage causes, shifts.
+//!
+//! One pass over the rows; the rules then look at these short lists. Memory is kept from drive to drive.
+
+use super::gear::GearSeen;
+use super::may_command::{Closing, Monitor, Now, State, Why};
+use crate::recording::{Recording, Row};
+use crate::signal::{Announcement, Content, Direction, Signal};
+use crate::spec::Spec;
+use crate::spec::facts::TapWiring;
+
+/// A contact closing.
+#[derive(Debug, Clone, Copy)]
+pub struct Command {
+    /// When it closed, ms.
+    pub at_ms: u32,
+    /// When it opened again, ms; the end of the recording if it never did.
+    pub open_ms: u32,
+    /// Which contact.
+    pub direction: Direction,
+    /// Whether the box may command.
+    pub state: State,
+    /// Newest speed read, km/h.
+    pub speed_seen: Option<f64>,
+    /// Newest pedal read, %.
+    pub pedal_seen: Option<f64>,
+    /// Time since the older of the two arrived, ms.
+    pub age_seen_ms: Option<u32>,
+    /// Time since the older of the two was sampled, ms.
+    pub age_true_ms: Option<u32>,
+    /// The gear as the box could know it, before the command acts.
+    pub gear_seen: Option<u8>,
+    /// The gear of the gearbox, or the one its running shift leads to.
+    pub gear_true: u8,
+    /// That gear came by itself, not by a tap.
+    pub gear_by_itself: bool,
+    /// Road speed, km/h.
+    pub speed_true: f64,
+    /// Acceleration, m/s².
+    pub accel_mps2: f64,
+    /// Total ratio is that of the low range.
+    pub low_range: bool,
+    /// A newer gear than the one before the last command has arrived since that command.
+    pub gear_confirmed: bool,
+}
+
+/// An instant at which the box shows itself engaged.
+#[derive(Debug, Clone, Copy)]
+pub struct Engaging {
+    /// When, ms.
+    pub at_ms: u32,
+    /// What shows it: true for the flag or the announcement, false for the first closure.
+    pub declared: bool,
+    /// Whether it may.
+    pub state: State,
+    /// Speed read, km/h; the lowest within the announcement's allowed delay where only that shows it.
+    pub speed_seen: Option<f64>,
+    /// Road speed, km/h.
+    pub speed_true: f64,
+    /// Acceleration, m/s².
+    pub accel_mps2: f64,
+    /// For how long all conditions had held, ms; 0 if they don't.
+    pub held_ms: u32,
+}
+
+/// A stretch of time in one state of the monitor.
+#[derive(Debug, Clone, Copy)]
+pub struct Span {
+    /// From, ms.
+    pub from_ms: u32,
+    /// To, ms.
+    pub to_ms: u32,
+    /// The state.
+    pub state: State,
+    /// A contact closed or the box showed itself engaged in it, first at this time.
+    pub first_claim_ms: Option<u32>,
+    /// A shift was due by the map in it.
+    pub shift_due: bool,
+}
+
+/// A disengage cause and the last time a contact was closed within the second after it.
+#[derive(Debug, Clone, Copy)]
+pub struct Release {
+    /// The cause.
+    pub closing: Closing,
+    /// End of the last closed contact that began before the cause or within the reaction time, ms after the cause.
+    pub last_closed_ms: Option<u32>,
+    /// First closure that began later than the reaction time, ms after the cause.
+    pub started_ms: Option<u32>,
+    /// A pulse of the box ran when the cause came.
+    pub in_pulse: bool,
+    /// A shift ran when the cause came.
+    pub in_shift: bool,
+}
+
+/// A shift of the gearbox.
+#[derive(Debug, Clone, Copy)]
+pub struct Shift {
+    /// When it began, ms.
+    pub from_ms: u32,
+    /// When it ended, ms; the end of the recording if it never did.
+    pub to_ms: u32,
+    /// The gear left.
+    pub from: u8,
+    /// The gear entered.
+    pub to: u8,
+    /// Index of the command of the box that caused it.
+    pub command: Option<usize>,
+    /// Road speed at its end, km/h.
+    pub speed_kmh: f64,
+    /// Acceleration at its end, m/s².
+    pub accel_mps2: f64,
+    /// It ended within the recording.
+    pub ended: bool,
+}
+
+/// An obligation to engage.
+#[derive(Debug, Clone, Copy)]
+pub struct Due {
+    /// When the box had to begin, ms: all conditions had held long enough.
+    pub from_ms: u32,
+    /// When it showed itself engaged, ms.
+    pub engaged_ms: Option<u32>,
+    /// Until when it was looked at, ms.
+    pub until_ms: u32,
+}
+
+/// A shift takes at most this long from tap to begin, ms (recognition and queueing; common practice, no source).
+const TAP_TO_SHIFT_MS: u32 = 1500;
+
+/// How long after a cause contacts are looked at, ms: later closures are 'no command when it may not'.
+pub const RELEASE_WINDOW_MS: u32 = 1000;
+
+/// The story of one recording.
+#[derive(Debug, Default)]
+pub struct Story {
+    /// Contacts closing, in time.
+    pub commands: Vec<Command>,
+    /// Engagements shown.
+    pub engagings: Vec<Engaging>,
+    /// The monitor's states.
+    pub spans: Vec<Span>,
+    /// Disengage causes.
+    pub releases: Vec<Release>,
+    /// Shifts.
+    pub shifts: Vec<Shift>,
+    /// Obligations to engage.
+    pub dues: Vec<Due>,
+    /// How often range, data, speed alone kept the box from engaging.
+    pub only_missing: [u32; 3],
+    /// Power-ups (with reset) with the lever in the gate and all else right for a while.
+    pub edgeless: u32,
+    /// Times that data were older than fresh and then came back before they were lost, while the box might command.
+    pub stale_spells: u32,
+    /// The box exposes a flag or announces.
+    pub declares: bool,
+    /// Length, ms.
+    pub end_ms: u32,
+    /// Stretches of steady driving after the run-in, (from, to) ms.
+    pub steady: Vec<(u32, u32)>,
+    /// A command was plainly due while the box may, and when (first such time), for a box that shows nothing.
+    pub plainly_due: Vec<Due>,
+}
+
+/// Run-in before steady driving counts, ms (our closed-loop experiments).
+pub const RUN_IN_MS: u32 = 20_000;
+
+/// State of the pass.
+struct Pass<'a> {
+    spec: &'a Spec,
+    monitor: Monitor,
+    gear: GearSeen,
+    speed: Option<(f64, u32, u32)>,
+    pedal: Option<(f64, u32, u32)>,
+    engine_rpm: Option<f64>,
+    was: Option<Row>,
+    tap_visible: [bool; 2],
+    button: bool,
+    tap_at_ms: Option<u32>,
+    by_itself: bool,
+    lowest_recent: [(u32, f64); 8],
+    due_since: Option<u32>,
+    right_since: Option<u32>,
+    edgeless_counted: bool,
+    gear_arrived: Option<(u8, u32)>,
+    stale: bool,
+}
+
+impl Story {
+    /// Forgets the last recording and tells this one.
+    pub fn tell(&mut self, spec: &Spec, recording: &Recording) {
+        self.commands.clear();
+        self.engagings.clear();
+        self.spans.clear();
+        self.releases.clear();
+        self.shifts.clear();
+        self.dues.clear();
+        self.steady.clear();
+        self.plainly_due.clear();
+        self.only_missing = [0; 3];
+        self.edgeless = 0;
+        self.stale_spells = 0;
+        self.declares = spec.facts.announces || recording.rows.iter().any(|r| r.engaged.is_some());
+        self.end_ms = recording.rows.last().map_or(0, |r| r.t_ms + recording.tick_ms);
+        let mut pass = Pass {
+            spec,
+            monitor: Monitor::new(spec),
+            gear: GearSeen::new(spec),
+            speed: None,
+            pedal: None,
+            engine_rpm: None,
+            was: None,
+            tap_visible: [false; 2],
+            button: false,
+            tap_at_ms: None,
+            by_itself: true,
+            lowest_recent: [(0, f64::INFINITY); 8],
+            due_since: None,
+            right_since: None,
+            edgeless_counted: false,
+            gear_arrived: None,
+            stale: false,
+        };
+        for row in &recording.rows {
+            self.row(&mut pass, recording, row);
+        }
+        self.only_missing = pass.monitor.only_missing.count;
+        for shift in &mut self.shifts {
+            if !shift.ended {
+                shift.to_ms = self.end_ms;
+            }
+        }
+    }
+
+    fn row(&mut self, pass: &mut Pass<'_>, recording: &Recording, row: &Row) {
+        let ms = row.t_ms;
+        if !row.powered {
+            (pass.speed, pass.pedal, pass.engine_rpm) = (None, None, None);
+        }
+        for d in recording.answers_of(row) {
+            if let Content::Value(value) = d.answer.content {
+                match d.answer.signal {
+                    Signal::Speed if (0.0..=255.0).contains(&value) => {
+                        pass.speed = Some((value, d.arrived_ms, d.sampled_ms))
+                    }
+                    Signal::Pedal if (0.0..=100.0).contains(&value) => {
+                        pass.pedal = Some((value, d.arrived_ms, d.sampled_ms))
+                    }
+                    Signal::EngineSpeed => pass.engine_rpm = Some(value),
+                    Signal::Gear => {
+                        pass.gear.signal(value, d.sampled_ms);
+                        pass.gear_arrived = Some((value as u8, d.arrived_ms));
+                    }
+                    Signal::Speed | Signal::Pedal => {}
+                }
+            }
+        }
+        let was = pass.was;
+        let (tapped, tap_held) = pass.taps(row, was.as_ref());
+        let pressed = row.inputs.button.unwrap_or(false);
+        let button_pressed = pressed && !pass.button;
+        pass.button = pressed;
+        let reset = was.is_none_or(|w| !w.powered);
+        let up = row.contacts.up && !was.is_some_and(|w| w.contacts.up);
+        let down = row.contacts.down && !was.is_some_and(|w| w.contacts.down);
+        let flag = row.engaged == Some(true);
+        let announced = row.announcement == Some(Announcement::Engaged);
+        let declared = (flag && was.is_none_or(|w| w.engaged != Some(true))) || (announced && row.engaged.is_none());
+        let now = Now {
+            ms,
+            powered: row.powered,
+            lever: row.inputs.lever,
+            range: row.inputs.range,
+            ignition: row.inputs.ignition,
+            button_pressed,
+            tapped,
+            tap_held,
+            speed: pass.speed.map(|(v, at, _)| (v, at)),
+            pedal: pass.pedal.map(|(_, at, _)| at),
+            engine_on: pass.engine_rpm.map(|rpm| rpm > 0.0),
+            shows_engaged: flag || announced || up || down,
+        };
+        if reset {
+            // Supply came back in this very row: the monitor starts afresh with the box.
+            pass.monitor.tick(&Now { powered: false, ..now });
+        }
+        let state = pass.monitor.tick(&now);
+        pass.gear.row(row, pass.speed.map(|(v, _, _)| v), tapped, was.as_ref());
+        let stale = state == State::May && pass.age_ms(ms).is_some_and(|age| age > spec_fresh_ms(pass));
+        if stale && !pass.stale {
+            self.stale_spells += 1;
+        }
+        pass.stale = stale;
+        self.spans(pass, row, state, up || down || declared);
+        self.engaging(pass, row, state, declared, up || down);
+        if up || down {
+            self.command(pass, row, state, if up { Direction::Up } else { Direction::Down });
+        }
+        if let (Some(was), Some(last)) = (was, self.commands.last_mut()) {
+            let closed = |r: &Row| r.contacts.up || r.contacts.down;
+            if closed(&was) || closed(row) {
+                last.open_ms = last.open_ms.max(ms + if closed(row) { recording.tick_ms } else { 0 });
+            }
+        }
+        self.release(pass, recording, row, up || down);
+        self.shift(pass, row);
+        self.due(pass, row, state);
+        if row.steady_ms >= RUN_IN_MS && row.truth.brake_mps2 == 0.0 {
+            match self.steady.last_mut() {
+                Some((_, to)) if row.steady_ms > RUN_IN_MS + recording.tick_ms - 1 && *to == ms => {
+                    *to = ms + recording.tick_ms;
+                }
+                _ => self.steady.push((ms, ms + recording.tick_ms)),
+            }
+        }
+        pass.was = Some(*row);
+    }
+
+    fn spans(&mut self, pass: &mut Pass<'_>, row: &Row, state: State, claims: bool) {
+        let ms = row.t_ms;
+        let tick_ms = pass.spec.facts.tick.ms();
+        if self.spans.last().is_none_or(|s| s.state != state) {
+            self.spans.push(Span { from_ms: ms, to_ms: ms, state, first_claim_ms: None, shift_due: false });
+        }
+        let due = pass.shift_due();
+        if let Some(span) = self.spans.last_mut() {
+            span.to_ms = ms + tick_ms;
+            span.shift_due |= due;
+            if claims {
+                span.first_claim_ms.get_or_insert(ms);
+            }
+        }
+        // Level, not edge: the lever stands in the gate since power-up and all else is right.
+        let right = state == State::MustNot(Why::NoEdge)
+            && row.inputs.lever == crate::signal::Lever::Gate
+            && row.inputs.range.is_none_or(|r| r == crate::signal::Range::High)
+            && pass.speed.is_some_and(|(v, at, _)| v <= pass.spec.limits.engagement_speed_ceiling.0 && ms - at < 500)
+            && pass.pedal.is_some_and(|(_, at, _)| ms - at < 500);
+        if right {
+            let since = *pass.right_since.get_or_insert(ms);
+            if !pass.edgeless_counted && ms - since >= pass.spec.limits.conditions_held.ms() {
+                pass.edgeless_counted = true;
+                self.edgeless += 1;
+            }
+        } else {
+            pass.right_since = None;
+            pass.edgeless_counted = false;
+        }
+    }
+
+    fn engaging(&mut self, pass: &mut Pass<'_>, row: &Row, state: State, declared: bool, closes: bool) {
+        let ms = row.t_ms;
+        if let Some((v, arrived, _)) = pass.speed
+            && (pass.lowest_recent[7].0 != arrived || pass.lowest_recent[7].1 == f64::INFINITY)
+        {
+            pass.lowest_recent.rotate_left(1);
+            pass.lowest_recent[7] = (arrived, v);
+        }
+        let newly = declared || (!self.declares && closes && self.span_is_new(ms));
+        if !newly {
+            return;
+        }
+        // Only an announcement shows it: it may come a little after the engagement itself.
+        let late_ms = if row.engaged.is_some() { 0 } else { 500 };
+        let speed_seen = pass
+            .lowest_recent
+            .iter()
+            .filter(|(at, v)| v.is_finite() && at + late_ms >= ms)
+            .map(|&(_, v)| v)
+            .chain(pass.speed.map(|(v, _, _)| v))
+            .fold(None, |least: Option<f64>, v| Some(least.map_or(v, |l| l.min(v))));
+        self.engagings.push(Engaging {
+            at_ms: ms,
+            declared,
+            state,
+            speed_seen,
+            speed_true: row.truth.speed_kmh,
+            accel_mps2: row.truth.accel_mps2,
+            held_ms: pass.monitor.right_for_ms(ms),
+        });
+    }
+
+    /// The first closure since the monitor's state last opened or since the last engagement shown.
+    fn span_is_new(&self, ms: u32) -> bool {
+        let since = self.spans.iter().rev().find(|s| matches!(s.state, State::MustNot(_))).map_or(0, |s| s.from_ms);
+        self.engagings.last().is_none_or(|e| e.at_ms < since) && ms >= since
+    }
+
+    fn command(&mut self, pass: &Pass<'_>, row: &Row, state: State, direction: Direction) {
+        let ms = row.t_ms;
+        let age = |pick: fn(&(f64, u32, u32)) -> u32| match (&pass.speed, &pass.pedal) {
+            (Some(speed), Some(pedal)) => Some(ms - pick(speed).min(pick(pedal)).min(ms)),
+            _ => None,
+        };
+        let truth = &row.truth;
+        let last_at = self.commands.last().map_or(0, |c| c.at_ms);
+        self.commands.push(Command {
+            at_ms: ms,
+            open_ms: ms,
+            direction,
+            state,
+            speed_seen: pass.speed.map(|(v, _, _)| v),
+            pedal_seen: pass.pedal.map(|(p, _, _)| p),
+            age_seen_ms: age(|&(_, arrived, _)| arrived),
+            age_true_ms: age(|&(_, _, sampled)| sampled),
+            gear_seen: pass.gear.gear(),
+            gear_true: if truth.shifting { truth.target_gear } else { truth.gear },
+            gear_by_itself: pass.by_itself,
+            speed_true: truth.speed_kmh,
+            accel_mps2: truth.accel_mps2,
+            low_range: truth.range == crate::signal::Range::Low,
+            gear_confirmed: pass.gear.confirmed_since(last_at, pass.gear_arrived),
+        });
+    }
+
+    fn release(&mut self, pass: &Pass<'_>, recording: &Recording, row: &Row, closes: bool) {
+        let ms = row.t_ms;
+        let closed = row.contacts.up || row.contacts.down;
+        let reaction_ms = pass.spec.limits.lever_bounce.ms() + recording.tick_ms;
+        if let Some(closing) = pass.monitor.closing {
+            let was = pass.was.is_some_and(|w| w.contacts.up || w.contacts.down);
+            self.releases.push(Release {
+                closing,
+                last_closed_ms: None,
+                started_ms: None,
+                in_pulse: was,
+                in_shift: row.truth.shifting,
+            });
+        }
+        let still_closed = pass.monitor.is_closed();
+        if let Some(release) = self.releases.last_mut().filter(|_| still_closed) {
+            let since_ms = ms.saturating_sub(release.closing.at_ms);
+            if since_ms <= RELEASE_WINDOW_MS && ms >= release.closing.at_ms {
+                if closes && since_ms >= reaction_ms && release.started_ms.is_none() {
+                    release.started_ms = Some(since_ms);
+                }
+                if closed {
+                    release.last_closed_ms = Some(since_ms + recording.tick_ms);
+                }
+            }
+        }
+    }
+
+    fn shift(&mut self, pass: &mut Pass<'_>, row: &Row) {
+        let truth = &row.truth;
+        let ms = row.t_ms;
+        let was = pass.was.map(|w| w.truth);
+        let began = truth.shifting && was.is_none_or(|w| !w.shifting || w.target_gear != truth.target_gear);
+        if truth.driver_up || truth.driver_down {
+            pass.tap_at_ms = Some(ms);
+        }
+        if let Some(open) = self.shifts.last_mut().filter(|s| !s.ended)
+            && (began || !truth.shifting)
+        {
+            open.ended = !truth.shifting && truth.gear == open.to;
+            open.to_ms = ms;
+            open.speed_kmh = truth.speed_kmh;
+            open.accel_mps2 = truth.accel_mps2;
+            if !open.ended {
+                self.shifts.pop();
+            }
+        }
+        if began {
+            let wanted = if truth.target_gear > truth.gear { Direction::Up } else { Direction::Down };
+            let command = self
+                .commands
+                .iter()
+                .rposition(|c| c.direction == wanted && ms - c.at_ms <= TAP_TO_SHIFT_MS)
+                .filter(|&at| self.shifts.iter().all(|s| s.command != Some(at)));
+            let tapped = pass.tap_at_ms.is_some_and(|at| ms - at <= TAP_TO_SHIFT_MS);
+            pass.by_itself = command.is_none() && !tapped;
+            self.shifts.push(Shift {
+                from_ms: ms,
+                to_ms: ms,
+                from: truth.gear,
+                to: truth.target_gear,
+                command,
+                speed_kmh: truth.speed_kmh,
+                accel_mps2: truth.accel_mps2,
+                ended: false,
+            });
+        }
+    }
+
+    fn due(&mut self, pass: &mut Pass<'_>, row: &Row, state: State) {
+        let ms = row.t_ms;
+        let tick_ms = pass.spec.facts.tick.ms();
+        if self.declares {
+            let shows = row.engaged == Some(true) || self.engagings.last().is_some_and(|e| e.at_ms == ms);
+            if let Some(from_ms) = pass.monitor.due_from() {
+                if self.dues.last().is_none_or(|d| d.from_ms != from_ms) {
+                    let engaged_ms = self.engagings.last().filter(|e| e.at_ms + 500 >= from_ms).map(|e| e.at_ms);
+                    self.dues.push(Due { from_ms, engaged_ms, until_ms: ms });
+                }
+                if let Some(due) = self.dues.last_mut() {
+                    due.until_ms = ms + tick_ms;
+                    if shows {
+                        due.engaged_ms.get_or_insert(ms);
+                    }
+                }
+            }
+            return;
+        }
+        // A box that shows nothing: a command is plainly due 3 km/h beyond a line for 3 s while it may.
+        let plain = state == State::May && pass.monitor.due_from().is_some() && pass.plainly_due();
+        let closed = row.contacts.up || row.contacts.down;
+        if !plain || closed {
+            if let (Some(_), Some(due)) = (pass.due_since, self.plainly_due.last_mut())
+                && closed
+            {
+                due.engaged_ms.get_or_insert(ms);
+            }
+            pass.due_since = None;
+            return;
+        }
+        if pass.due_since.is_none() {
+            self.plainly_due.push(Due { from_ms: ms, engaged_ms: None, until_ms: ms });
+        }
+        pass.due_since.get_or_insert(ms);
+        if let Some(due) = self.plainly_due.last_mut() {
+            due.until_ms = ms + tick_ms;
+        }
+    }
+}
+
+fn spec_fresh_ms(pass: &Pass<'_>) -> u32 {
+    pass.spec.limits.data_fresh.ms()
+}
+
+impl Pass<'_> {
+    /// Time since the older of speed and pedal arrived, ms.
+    fn age_ms(&self, ms: u32) -> Option<u32> {
+        Some(ms - self.speed?.1.min(self.pedal?.1))
+    }
+
+    /// Whether the driver taps, as far as the box can tell it from its own pulse: (edge, level).
+    fn taps(&mut self, row: &Row, was: Option<&Row>) -> (bool, bool) {
+        if self.spec.facts.tap_wiring == TapWiring::Separate {
+            let inputs = &row.inputs;
+            return (inputs.tap_up_edges > 0 || inputs.tap_down_edges > 0, inputs.tap_up || inputs.tap_down);
+        }
+        // In parallel with the contacts: what the box's own pulse hides, it can't know.
+        let own = was.map(|w| w.contacts).unwrap_or_default();
+        let visible = [row.truth.driver_up && !own.up, row.truth.driver_down && !own.down];
+        let edge = (0..2).any(|i| visible[i] && !self.tap_visible[i]);
+        self.tap_visible = visible;
+        (edge, visible[0] || visible[1])
+    }
+
+    fn beyond_kmh(&self, gear: u8) -> Option<f64> {
+        let (v, p) = (self.speed?.0, self.pedal?.0);
+        let map = &self.spec.map;
+        let up = map.up_kmh(gear, p).map(|line| v - line);
+        let down = map.down_kmh(gear, p).map(|line| line - v);
+        match (up, down) {
+            (Some(up), Some(down)) => Some(up.max(down)),
+            (one, other) => one.or(other),
+        }
+    }
+
+    fn shift_due(&self) -> bool {
+        self.gear.gear().and_then(|gear| self.beyond_kmh(gear)).is_some_and(|beyond| beyond >= 0.0)
+    }
+
+    fn plainly_due(&self) -> bool {
+        let moving = self.speed.is_some_and(|(v, _, _)| v > self.spec.limits.standstill.0 + 3.0);
+        moving && self.gear.gear().and_then(|gear| self.beyond_kmh(gear)).is_some_and(|beyond| beyond >= 3.0)
+    }
+}

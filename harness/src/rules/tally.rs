@@ -1,0 +1,68 @@
+//! What a rule writes its margins into.
+
+use crate::outcome::{Mark, Measure, RuleCard};
+
+/// Collects the smallest margins and the counts of one rule on one drive.
+#[derive(Debug)]
+pub struct Tally {
+    /// What has been measured so far.
+    pub measure: Measure,
+    near: f64,
+}
+
+impl Tally {
+    /// An empty tally for a rule.
+    #[must_use]
+    pub fn new(card: &RuleCard) -> Self {
+        Self { measure: Measure::default(), near: card.near }
+    }
+
+    /// A situation of the rule's list was reached.
+    pub fn reached(&mut self, situation: usize) {
+        if let Some(count) = self.measure.reached.get_mut(situation) {
+            *count += 1;
+        }
+    }
+
+    /// A margin on what was seen or put out.
+    pub fn seen(&mut self, margin: f64, at_ms: u32) {
+        self.near(margin);
+        let mark = Mark { margin, tolerance: 0.0, at_ms };
+        keep_smaller(&mut self.measure.seen, mark);
+    }
+
+    /// A margin on what was true, with the tolerance that follows from the link.
+    pub fn truth(&mut self, margin: f64, tolerance: f64, at_ms: u32) {
+        self.near(margin);
+        let mark = Mark { margin, tolerance, at_ms };
+        keep_smaller(&mut self.measure.truth, mark);
+    }
+
+    /// An obligation that a higher rule forbade.
+    pub fn excused(&mut self) {
+        self.measure.excused += 1;
+    }
+
+    fn near(&mut self, margin: f64) {
+        if margin.abs() <= 2.0 * self.near {
+            self.measure.close += 1;
+        }
+    }
+}
+
+/// The one that is nearer to broken, or further beyond: by margin and tolerance together; the earlier wins a tie.
+pub fn keep_smaller(slot: &mut Option<Mark>, mark: Mark) {
+    let depth = |m: &Mark| m.margin + m.tolerance;
+    if slot.as_ref().is_none_or(|old| depth(&mark) < depth(old)) {
+        *slot = Some(mark);
+    }
+}
+
+/// Margins of yes/no rules are seconds, capped at this.
+pub const CAP_S: f64 = 5.0;
+
+/// Milliseconds as seconds.
+#[must_use]
+pub fn s(ms: f64) -> f64 {
+    ms / 1000.0
+}
