@@ -93,6 +93,8 @@ pub enum Silence {
     Garbage(String),
     /// An answer for another tick: asked for, got.
     OtherTick(u64, String),
+    /// As a drive file tells it.
+    Told(String),
     /// More output than the limit.
     Flood(String),
 }
@@ -106,6 +108,7 @@ impl fmt::Display for Silence {
             Self::Closed => write!(f, "it closed its output"),
             Self::Garbage(what) => write!(f, "its answer can't be read: {what}"),
             Self::OtherTick(asked, got) => write!(f, "asked at {asked} ms, it answered for {got}"),
+            Self::Told(what) => f.write_str(what),
             Self::Flood(what) => write!(f, "it prints more than an answer: {what}"),
         }
     }

@@ -29,6 +29,7 @@ mod rpm_floor;
 use crate::outcome::{Basis, Measure, RuleCard};
 use crate::recording::Recording;
 use crate::spec::Spec;
+pub use determinism::compare as compare_twice;
 use story::Story;
 use tally::Tally;
 

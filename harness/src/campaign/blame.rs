@@ -1,0 +1,94 @@
+//! Whose fault: the reference controller, with the same map and signals, drives every failing drive too.
+
+use super::rig::Rig;
+use crate::controller::NotStarted;
+use crate::controller::in_process::Builtin;
+use crate::drive::Drive;
+use crate::outcome::{Basis, Blame};
+use crate::rules::Rule;
+use crate::signal::{Direction, Signal};
+use crate::spec::Spec;
+use crate::vehicle::STEP_MS;
+
+/// What a truth-only failure comes to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Judgement {
+    /// The reference keeps the rule.
+    Build,
+    /// The reference breaks it too.
+    SignalLimit,
+    /// Within the tolerance, and the reference stays clear of it.
+    TooClose,
+}
+
+static REFERENCE: Builtin = Builtin::REFERENCE;
+
+/// Drives the reference beside the build.
+pub struct Referee<'a> {
+    rig: Rig<'a>,
+    spec: &'a Spec,
+}
+
+impl<'a> Referee<'a> {
+    /// A referee for a spec.
+    ///
+    /// # Errors
+    /// The reference can't be started.
+    pub fn new(spec: &'a Spec) -> Result<Self, NotStarted> {
+        Ok(Self { rig: Rig::new(spec, &REFERENCE, STEP_MS)?, spec })
+    }
+
+    /// A margin below 0 in truth with its twin kept on what was seen; `broken` says whether beyond the tolerance.
+    /// `None`: within the tolerance, where the reference comes too.
+    pub fn truth(&mut self, rule: usize, drive: &Drive, broken: bool) -> Option<Judgement> {
+        self.rig.drive(drive);
+        let mark = self.rig.measures().get(rule).and_then(|m| m.truth);
+        let reference_below = mark.is_some_and(|m| m.margin < 0.0);
+        let reference_broken = mark.is_some_and(|m| m.broken());
+        match (broken, reference_broken, reference_below) {
+            (true, true, _) => Some(Judgement::SignalLimit),
+            (true, false, _) => Some(Judgement::Build),
+            (false, _, true) => None,
+            (false, _, false) => Some(Judgement::TooClose),
+        }
+    }
+
+    /// Broken on what was seen: the build's fault, unless the reference breaks it too.
+    pub fn seen(&mut self, rule: &Rule, at: usize, drive: &Drive, build: &Rig<'_>, at_ms: u32) -> Blame {
+        self.rig.drive(drive);
+        let broken = self.rig.measures().get(at).and_then(|m| m.mark(Basis::Seen)).is_some_and(|m| m.broken());
+        if !broken {
+            return Blame::Build;
+        }
+        if !rule.card.map_can_break {
+            return Blame::Rig;
+        }
+        Blame::Map(self.cure(build, at_ms))
+    }
+
+    /// The line that would cure it, named.
+    fn cure(&self, build: &Rig<'_>, at_ms: u32) -> String {
+        let recording = build.recording();
+        let Some(at) = recording.rows.iter().position(|r| r.t_ms == at_ms) else {
+            return "see the lines of the gears in this drive".into();
+        };
+        let row = &recording.rows[at];
+        let pedal_pct = recording.last_value(at, Signal::Pedal).unwrap_or(0.0);
+        let gear = if row.truth.shifting { row.truth.target_gear } else { row.truth.gear };
+        let up = row.contacts.up;
+        let direction = if up { Direction::Up } else { Direction::Down };
+        let pedal = format!("at {pedal_pct:.0} % pedal");
+        match direction {
+            Direction::Up => {
+                let needed = self.spec.limits.rpm_floor.0 / self.spec.rpm_per_kmh(gear + 1);
+                format!("line {gear}>{} {pedal}: {:.0} km/h or more keeps the floor", gear + 1, needed.ceil())
+            }
+            Direction::Down => {
+                let limit = self.spec.vehicle.engine.redline.get() - self.spec.limits.redline_guard.0;
+                let lower = gear.saturating_sub(1).max(1);
+                let most = limit / self.spec.rpm_per_kmh(lower);
+                format!("line {gear}>{lower} {pedal}: {:.0} km/h at the most stays below the redline, and 5 km/h or more below line {lower}>{gear} keeps it from hunting", most.floor())
+            }
+        }
+    }
+}

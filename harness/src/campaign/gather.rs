@@ -1,0 +1,95 @@
+//! Gathers what the rules measured on all drives into one row a rule.
+
+use super::moments::Found;
+use super::plan::Plan;
+use super::sweep::Driven;
+use crate::outcome::{Basis, Mark, Outcome, RuleOutcome};
+use crate::rules::{RULES, Rule};
+use crate::spec::Spec;
+use crate::spec::link::Run;
+
+/// One row a rule, in the table's order. `full`: all manoeuvres were asked for, so what was not reached counts.
+#[must_use]
+pub fn rules(spec: &Spec, plan: &Plan<'_>, run: &Run, driven: &[Driven], found: &Found, full: bool) -> Vec<RuleOutcome> {
+    RULES.iter().enumerate().map(|(at, rule)| one(spec, plan, run, driven, found, full, at, rule)).collect()
+}
+
+#[expect(clippy::too_many_arguments, reason = "one rule of the many that share all the rest")]
+fn one(
+    spec: &Spec,
+    plan: &Plan<'_>,
+    run: &Run,
+    driven: &[Driven],
+    found: &Found,
+    full: bool,
+    at: usize,
+    rule: &'static Rule,
+) -> RuleOutcome {
+    let mut reached = vec![0u32; rule.card.situations.len()];
+    let (mut drives, mut close, mut excused) = (0, 0, 0);
+    let mut smallest: Option<(Basis, Mark, usize)> = None;
+    for (index, d) in driven.iter().enumerate() {
+        let measure = &d.measures[at];
+        for (sum, count) in reached.iter_mut().zip(measure.reached) {
+            *sum = sum.saturating_add(count);
+        }
+        drives += u32::from(measure.reached.iter().any(|&n| n > 0));
+        close += measure.close;
+        excused += measure.excused;
+        for basis in rule.card.judged_on {
+            if let Some(mark) = measure.mark(*basis)
+                && smallest.is_none_or(|(_, least, _)| mark.margin < least.margin)
+            {
+                smallest = Some((*basis, mark, index));
+            }
+        }
+    }
+    let asked = run.must_reach.as_ref().is_none_or(|names| names.iter().any(|n| n == rule.card.name));
+    let outcome = outcome(spec, found, at, rule, &reached, full, asked, smallest.is_some());
+    RuleOutcome {
+        card: rule.card,
+        outcome,
+        smallest: smallest.map(|(basis, mark, index)| (basis, mark, plan.name(index))),
+        reached,
+        drives,
+        close,
+        excused,
+    }
+}
+
+#[expect(clippy::too_many_arguments, reason = "all that decides an outcome")]
+fn outcome(
+    spec: &Spec,
+    found: &Found,
+    at: usize,
+    rule: &Rule,
+    reached: &[u32],
+    full: bool,
+    asked: bool,
+    measured: bool,
+) -> Outcome {
+    if let Some(why) = (rule.does_not_apply)(spec) {
+        return Outcome::DoesNotApply(why);
+    }
+    if let Some(failing) = &found.outcomes[at] {
+        return failing.clone();
+    }
+    if let Some(why) = (rule.cant_judge)(spec) {
+        return Outcome::CantJudge(why);
+    }
+    let missing: Vec<String> = rule
+        .card
+        .situations
+        .iter()
+        .zip(reached)
+        .filter(|(situation, count)| **count < situation.least)
+        .map(|(situation, count)| format!("{} ({count} of {})", situation.name, situation.least))
+        .collect();
+    // Alone, a manoeuvre is asked only for what it comes to.
+    let incomplete = if full { asked && !missing.is_empty() } else { !measured };
+    if incomplete {
+        let missing = if missing.is_empty() { "none of its situations came".into() } else { missing.join("; ") };
+        return Outcome::NotReached(missing);
+    }
+    Outcome::Kept
+}

@@ -1,0 +1,96 @@
+//! One worker's rig: a closed loop, a judge and a controller, kept from drive to drive.
+
+use crate::closed_loop::ClosedLoop;
+use crate::controller::{NotStarted, Port, Source};
+use crate::drive::Drive;
+use crate::outcome::{Basis, Measure};
+use crate::recording::{Recording, Silence};
+use crate::rules::{Judge, Rule};
+use crate::signal::{Answer, Inputs, Output};
+use crate::spec::Spec;
+
+/// A port that can't be had any more; it says why each tick.
+struct Gone(String);
+
+impl Port for Gone {
+    fn reset(&mut self) -> Result<(), Silence> {
+        Err(Silence::Ended(self.0.clone()))
+    }
+
+    fn step(&mut self, _: &Inputs, _: &[Answer]) -> Result<Output, Silence> {
+        Err(Silence::Ended(self.0.clone()))
+    }
+}
+
+/// The rig.
+pub struct Rig<'a> {
+    spec: &'a Spec,
+    source: &'a dyn Source,
+    port: Box<dyn Port>,
+    looped: ClosedLoop,
+    judge: Judge,
+    measures: Vec<Measure>,
+}
+
+impl<'a> Rig<'a> {
+    /// Starts a controller and a loop at a vehicle step.
+    ///
+    /// # Errors
+    /// The controller wasn't started.
+    pub fn new(spec: &'a Spec, source: &'a dyn Source, step_ms: f64) -> Result<Self, NotStarted> {
+        Ok(Self {
+            spec,
+            source,
+            port: source.start(spec)?,
+            looped: ClosedLoop::new(spec, step_ms),
+            judge: Judge::default(),
+            measures: Vec::new(),
+        })
+    }
+
+    /// Drives and judges. A controller that fell silent is started afresh for the next drive.
+    pub fn drive(&mut self, drive: &Drive) -> &[Measure] {
+        let recording = self.looped.run(drive, self.port.as_mut());
+        let silent = recording.silence.is_some();
+        self.judge.judge(self.spec, recording, &mut self.measures);
+        if silent {
+            self.port = match self.source.start(self.spec) {
+                Ok(port) => port,
+                Err(why) => Box::new(Gone(format!("it could not be started again: {why}"))),
+            };
+        }
+        &self.measures
+    }
+
+    /// Drives once more and compares with the last drive, for the rule on determinism.
+    pub fn compare_again(&mut self, drive: &Drive, rule: usize) {
+        let first = self.looped.recording().clone();
+        self.drive(drive);
+        if let Some(measure) = self.measures.get_mut(rule) {
+            *measure = crate::rules::compare_twice(&first, self.looped.recording());
+        }
+    }
+
+    /// The measures of the last drive.
+    #[must_use]
+    pub fn measures(&self) -> &[Measure] {
+        &self.measures
+    }
+
+    /// The recording of the last drive.
+    #[must_use]
+    pub fn recording(&self) -> &Recording {
+        self.looped.recording()
+    }
+
+    /// When each event of the last drive came, ms.
+    #[must_use]
+    pub fn fired(&self) -> Vec<Option<u32>> {
+        self.looped.fired().collect()
+    }
+
+    /// What happened at a mark in the last drive.
+    pub fn says(&mut self, rule: &Rule, basis: Basis, at_ms: u32) -> String {
+        self.judge.says(self.spec, self.looped.recording(), rule, basis, at_ms)
+    }
+}

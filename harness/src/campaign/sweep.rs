@@ -1,0 +1,116 @@
+//! Drives a plan on all threads; results come back by index, the same on any number of threads.
+
+use super::plan::Plan;
+use super::rig::Rig;
+use super::{Progress, Stop};
+use crate::controller::{NotStarted, Source};
+use crate::outcome::Measure;
+use crate::rules::{RULES, compare_twice, find};
+use crate::spec::Spec;
+use crate::vehicle::STEP_MS;
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicUsize, Ordering};
+
+/// Results of one drive.
+#[derive(Debug, Clone)]
+pub struct Driven {
+    /// One measure a rule.
+    pub measures: Vec<Measure>,
+    /// Length driven, ms.
+    pub driven_ms: u32,
+    /// The controller fell silent.
+    pub silent: bool,
+}
+
+/// A plan is driven in batches; after each one it may end early.
+const BATCH: usize = 64;
+
+/// With this many drives on which the controller fell silent, further ones tell nothing new.
+const MOST_SILENT: usize = 8;
+
+/// Each so-manieth drive is driven twice and compared.
+const TWICE_EVERY: usize = 10;
+
+/// Drives the plan; returns the results of the drives driven, in order.
+///
+/// # Errors
+/// The controller wasn't started.
+pub fn sweep(
+    spec: &Spec,
+    source: &dyn Source,
+    plan: &Plan<'_>,
+    jobs: usize,
+    stop: &Stop<'_>,
+    progress: &mut dyn FnMut(Progress),
+) -> Result<Vec<Driven>, NotStarted> {
+    let jobs = jobs.max(1);
+    let mut results: Vec<Driven> = Vec::with_capacity(plan.len());
+    let mut rigs: Vec<Mutex<Option<Rig<'_>>>> = (0..jobs).map(|_| Mutex::new(None)).collect();
+    let mut simulated_ms = 0;
+    while results.len() < plan.len() && !stop.asked() {
+        let from = results.len();
+        let to = (from + BATCH).min(plan.len());
+        let slots: Vec<Mutex<Option<Driven>>> = (from..to).map(|_| Mutex::new(None)).collect();
+        let next = AtomicUsize::new(from);
+        let failed: Mutex<Option<NotStarted>> = Mutex::new(None);
+        std::thread::scope(|scope| {
+            for rig in &rigs {
+                let (next, slots, failed) = (&next, &slots, &failed);
+                scope.spawn(move || {
+                    // The lock is this thread's alone for the whole batch.
+                    let Ok(mut rig) = rig.lock() else { return };
+                    loop {
+                        let index = next.fetch_add(1, Ordering::Relaxed);
+                        if index >= to {
+                            return;
+                        }
+                        if rig.is_none() {
+                            match Rig::new(spec, source, STEP_MS) {
+                                Ok(new) => *rig = Some(new),
+                                Err(why) => {
+                                    if let Ok(mut failed) = failed.lock() {
+                                        *failed = Some(why);
+                                    }
+                                    return;
+                                }
+                            }
+                        }
+                        let Some(rig) = rig.as_mut() else { return };
+                        let driven = one(rig, plan, index);
+                        if let Some(Ok(mut slot)) = slots.get(index - from).map(Mutex::lock) {
+                            *slot = Some(driven);
+                        }
+                    }
+                });
+            }
+        });
+        if let Some(why) = failed.into_inner().ok().flatten() {
+            return Err(why);
+        }
+        let before = results.len();
+        results.extend(slots.into_iter().filter_map(|slot| slot.into_inner().ok().flatten()));
+        simulated_ms += results[before..].iter().map(|d| u64::from(d.driven_ms)).sum::<u64>();
+        progress(Progress { done: results.len(), total: plan.len(), simulated_ms, doing: "driving" });
+        if results.iter().filter(|d| d.silent).count() >= MOST_SILENT {
+            break;
+        }
+    }
+    rigs.clear();
+    Ok(results)
+}
+
+fn one(rig: &mut Rig<'_>, plan: &Plan<'_>, index: usize) -> Driven {
+    let drive = plan.drive(index);
+    let mut measures = rig.drive(&drive).to_vec();
+    let recording = rig.recording();
+    let driven_ms = recording.rows.last().map_or(0, |r| r.t_ms + recording.tick_ms);
+    let silent = recording.silence.is_some();
+    if index % TWICE_EVERY == 0 && !silent {
+        let first = recording.clone();
+        rig.drive(&drive);
+        if let Some(at) = find(RULES[RULES.len() - 1].card.name) {
+            measures[at] = compare_twice(&first, rig.recording());
+        }
+    }
+    Driven { measures, driven_ms, silent }
+}
