@@ -1,11 +1,24 @@
 //! The spec: what a build is tested against. This folder holds its types and the reader that makes them.
 
+mod assume;
+mod error;
 pub mod facts;
 pub mod known;
 pub mod limits;
 pub mod link;
 pub mod map;
+mod map_csv;
+mod read;
+mod read_box;
+mod read_map;
+mod read_vehicle;
+mod reader;
+#[cfg(test)]
+mod tests;
 pub mod vehicle;
+
+pub use error::{SpecError, SpecErrors};
+pub use read::{FORMAT, LARGEST_FILE, load, parse, parse_map_csv};
 
 use schemars::JsonSchema;
 use serde::Serialize;

@@ -1,0 +1,194 @@
+//! Reads what the maker declares: box facts, limits, link and runs.
+
+use super::facts::{AfterEdge, Answers, BoxFacts, CeilingBinds, OnCause, Signals, TakeOver, TapWiring};
+use super::limits::Limits;
+use super::link::{Link, Rounding, Run, SpeedSource};
+use super::reader::{Table, text};
+use crate::units::{Kmh, Ms, Rpm};
+use std::collections::BTreeMap;
+
+/// Reads the box; `gears` is the number of forward gears, where the vehicle could be read.
+pub fn facts(t: &Table<'_>, gears: Option<u8>) -> Option<BoxFacts> {
+    let name = t.text("name", true);
+    let tick = t.or("tick", 1.0..=20.0, Ms(10.0));
+    let s = t.table_or_empty("signals");
+    let signals = Signals {
+        engine_speed: s.flag("engine-speed", false),
+        gear: s.flag("gear", false),
+        // A box that should see the range and doesn't must not pass by a default.
+        range: s.flag("range", true),
+    };
+    s.done();
+    let take_over = t.pick("take-over", &[("lever", TakeOver::Lever), ("button", TakeOver::Button)], None);
+    let after_edge =
+        t.pick_or("after-edge", &[("any-time", AfterEdge::AnyTime)], &["within-ms"], Some(AfterEdge::AnyTime), |e| {
+            millis(e, "within-ms", 1).map(AfterEdge::WithinMs)
+        });
+    let binds = [("every", CeilingBinds::Every), ("first", CeilingBinds::First)];
+    let ceiling_binds = t.pick("ceiling-binds", &binds, Some(CeilingBinds::Every));
+    let driver_tap = on_cause(t, "driver-tap");
+    let lost_data = on_cause(t, "lost-data");
+    let wirings = [("separate", TapWiring::Separate), ("shared", TapWiring::Shared)];
+    let tap_wiring = t.pick("tap-wiring", &wirings, None);
+    let answers =
+        t.pick_or("answers", &[("contacts", Answers::Contacts)], &["requests"], Some(Answers::Contacts), |a| {
+            let r = a.table("requests")?;
+            let (width, gap) = (r.must("width", 1.0..=2_000.0), r.must("gap", 1.0..=5_000.0));
+            r.done();
+            Some(Answers::Requests { width: width?, gap: gap? })
+        });
+    let announces = t.flag("announces", false);
+    let highest_lowest = i64::from(gears.unwrap_or(10)) - 1;
+    let lowest_gear = t.byte("lowest-gear", 2..=highest_lowest, None);
+    Some(BoxFacts {
+        name: name?.to_owned(),
+        tick,
+        signals,
+        take_over: take_over?,
+        after_edge: after_edge?,
+        ceiling_binds: ceiling_binds?,
+        driver_tap: driver_tap?,
+        lost_data: lost_data?,
+        tap_wiring: tap_wiring?,
+        answers: answers?,
+        announces,
+        lowest_gear: lowest_gear?,
+    })
+}
+
+fn on_cause(t: &Table<'_>, key: &'static str) -> Option<OnCause> {
+    t.pick_or(key, &[("disengages", OnCause::Disengages)], &["pauses-ms"], None, |p| {
+        millis(p, "pauses-ms", 0).map(OnCause::PausesMs)
+    })
+}
+
+fn millis(t: &Table<'_>, key: &'static str, least: i64) -> Option<u32> {
+    t.integer(key, least..=600_000, None).and_then(|ms| u32::try_from(ms).ok())
+}
+
+/// Times of limits, ms.
+const TIME: std::ops::RangeInclusive<f64> = 0.0..=60_000.0;
+
+/// Reads the limits; `redline` is the engine's, where the vehicle could be read.
+pub fn limits(t: &Table<'_>, redline: Option<Rpm>) -> Option<Limits> {
+    let ceiling = t.stated("engagement-speed-ceiling", 0.0..=255.0);
+    let rpm_floor = t.stated("rpm-floor", 300.0..=15_000.0);
+    let hunting_reversals = t.byte("hunting-reversals", 0..=100, Some(1));
+    let d = Limits::stated(ceiling.unwrap_or(Kmh(0.0)), rpm_floor.unwrap_or(Rpm(0.0)));
+    let limits = Limits {
+        engagement_speed_ceiling: d.engagement_speed_ceiling,
+        rpm_floor: d.rpm_floor,
+        redline_guard: t.or("redline-guard", 0.0..=5_000.0, d.redline_guard),
+        conditions_held: t.or("conditions-held", TIME, d.conditions_held),
+        engages_within: t.or("engages-within", TIME, d.engages_within),
+        lever_bounce: t.or("lever-bounce", TIME, d.lever_bounce),
+        tap_release: t.or("tap-release", TIME, d.tap_release),
+        lever_release: t.or("lever-release", TIME, d.lever_release),
+        range_release: t.or("range-release", TIME, d.range_release),
+        data_lost: t.or("data-lost", 1.0..=60_000.0, d.data_lost),
+        data_release: t.or("data-release", TIME, d.data_release),
+        data_fresh: t.or("data-fresh", 1.0..=60_000.0, d.data_fresh),
+        shift_settle: t.or("shift-settle", TIME, d.shift_settle),
+        shift_blind: t.or("shift-blind", TIME, d.shift_blind),
+        opposite_dwell: t.or("opposite-dwell", TIME, d.opposite_dwell),
+        opposite_pedal: t.or("opposite-pedal", 0.0..=100.0, d.opposite_pedal),
+        hunting_window: t.or("hunting-window", 1.0..=60_000.0, d.hunting_window),
+        hunting_reversals: hunting_reversals.unwrap_or(d.hunting_reversals),
+        standstill: t.or("standstill", 0.0..=30.0, d.standstill),
+        fall_limit: t.or("fall-limit", 1.0..=1_000.0, d.fall_limit),
+        rise_limit: t.or("rise-limit", 1.0..=1_000.0, d.rise_limit),
+        longest_pulse: t.or("longest-pulse", 1.0..=10_000.0, d.longest_pulse),
+        shortest_pulse: t.or("shortest-pulse", 1.0..=10_000.0, d.shortest_pulse),
+    };
+    if limits.shortest_pulse > limits.longest_pulse {
+        let (short, long) = (limits.shortest_pulse, limits.longest_pulse);
+        t.fail("shortest-pulse", &format!("`shortest-pulse` ({short}) is longer than `longest-pulse` ({long})"));
+    }
+    if let (Some(floor), Some(redline)) = (rpm_floor, redline)
+        && floor.0 + limits.redline_guard.0 >= redline.0
+    {
+        let guard = limits.redline_guard;
+        t.fail("rpm-floor", &format!("no engine speed is left between `rpm-floor` ({floor}) and the redline ({redline}) less `redline-guard` ({guard})"));
+    }
+    ceiling.and(rpm_floor)?;
+    Some(limits)
+}
+
+/// Reads the link.
+pub fn link(t: &Table<'_>, tick: Ms) -> Option<Link> {
+    let period = t.or("period", 1.0..=10_000.0, Ms(100.0));
+    let answer_least = t.or("answer-least", 0.0..=5_000.0, Ms(5.0));
+    let answer_most = t.or("answer-most", 0.0..=5_000.0, Ms(50.0));
+    let roundings = [("floor", Rounding::Floor), ("nearest", Rounding::Nearest)];
+    let speed_rounding = t.pick("speed-rounding", &roundings, Some(Rounding::Floor));
+    let sources = [
+        ("all-wheels", SpeedSource::AllWheels),
+        ("driven-axle", SpeedSource::DrivenAxle),
+        ("output-shaft", SpeedSource::OutputShaft),
+    ];
+    let speed_source = t.pick("speed-source", &sources, Some(SpeedSource::AllWheels));
+    if period < tick {
+        t.fail("period", &format!("`period` ({period}) is shorter than the box's tick ({tick})"));
+    }
+    if answer_least > answer_most {
+        t.fail(
+            "answer-least",
+            &format!("`answer-least` ({answer_least}) is longer than `answer-most` ({answer_most})"),
+        );
+    }
+    Some(Link { period, answer_least, answer_most, speed_rounding: speed_rounding?, speed_source: speed_source? })
+}
+
+/// The run for every commit, and what other runs default to.
+fn commit() -> Run {
+    Run {
+        random_drives: 2_000,
+        seed: 1,
+        drive_length: Ms(60_000.0),
+        must_reach: None,
+        shrink_drives: 700,
+        top_speed: Kmh(130.0),
+    }
+}
+
+/// Reads the runs: `commit` and `release` are always there, and may be changed or joined by others.
+pub fn runs(t: &Table<'_>) -> BTreeMap<String, Run> {
+    let mut runs = BTreeMap::new();
+    runs.insert("commit".to_owned(), commit());
+    runs.insert("release".to_owned(), Run { random_drives: 20_000, ..commit() });
+    let named = t.entries();
+    if named.len() > 32 {
+        t.fail("", &format!("{} runs: at most 32 are read", named.len()));
+        return runs;
+    }
+    for (name, part) in named {
+        let default = runs.get(name).cloned().unwrap_or_else(commit);
+        let read = run(&part, &default);
+        part.done();
+        if let Some(read) = read {
+            runs.insert(name.to_owned(), read);
+        }
+    }
+    runs
+}
+
+fn run(t: &Table<'_>, default: &Run) -> Option<Run> {
+    let random_drives = t.integer("random-drives", 0..=10_000_000, Some(default.random_drives.into()));
+    // TOML's whole numbers end at 2^63 − 1.
+    let seed = t.integer("seed", 0..=i64::MAX, i64::try_from(default.seed).ok());
+    let drive_length = t.or("drive-length", 1_000.0..=3_600_000.0, default.drive_length);
+    let must_reach = t.list("must-reach", "string", 200, false).map(|rules| {
+        let names = rules.into_iter().filter_map(|rule| text(t.doc, "must-reach", rule));
+        names.map(str::to_owned).collect::<Vec<_>>()
+    });
+    let shrink_drives = t.integer("shrink-drives", 0..=1_000_000, Some(default.shrink_drives.into()));
+    let top_speed = t.or("top-speed", 10.0..=255.0, default.top_speed);
+    Some(Run {
+        random_drives: u32::try_from(random_drives?).ok()?,
+        seed: u64::try_from(seed?).ok()?,
+        drive_length,
+        must_reach: must_reach.or_else(|| default.must_reach.clone()),
+        shrink_drives: u32::try_from(shrink_drives?).ok()?,
+        top_speed,
+    })
+}
