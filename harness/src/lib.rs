@@ -4,6 +4,9 @@
 
 pub mod controller;
 pub mod drive;
+pub mod drive_check;
+pub mod drive_file;
+pub mod drive_text;
 pub mod recording;
 pub mod signal;
 pub mod spec;
