@@ -1,5 +1,9 @@
 //! The controller's side: how the harness reaches any kind of controller.
 
+pub mod hello;
+pub mod in_process;
+pub mod reference;
+
 use crate::recording::Silence;
 use crate::signal::{Answer, Inputs, Output};
 use crate::spec::Spec;
