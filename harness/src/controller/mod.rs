@@ -1,5 +1,13 @@
 //! The controller's side: how the harness reaches any kind of controller.
 
+mod child;
+pub mod hello;
+pub mod in_process;
+pub mod process;
+pub mod reference;
+pub mod wire;
+mod words;
+
 use crate::recording::Silence;
 use crate::signal::{Answer, Inputs, Output};
 use crate::spec::Spec;

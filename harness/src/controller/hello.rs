@@ -1,0 +1,187 @@
+//! The hello: everything a box is told at its start, as plain numbers with units in their names.
+
+use crate::signal::{SIGNALS, Signal};
+use crate::spec::Spec;
+use crate::spec::facts::{AfterEdge, Answers, CeilingBinds, OnCause, TakeOver, TapWiring};
+use crate::spec::vehicle::{EntryGear, GateMeans};
+use crate::units::Ms;
+use serde::Serialize;
+
+/// Version of the protocol: the first number must match, the second may be higher on the harness's side.
+pub const PROTOCOL: [u32; 2] = [1, 0];
+
+/// A line of the map: the speed at which a shift is due, at each pedal position of the map.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct HelloLine {
+    /// The gear left.
+    pub from: u8,
+    /// The gear entered.
+    pub to: u8,
+    /// Speeds, km/h.
+    pub speed_kmh: Vec<f64>,
+}
+
+/// The shift map.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct HelloMap {
+    /// Pedal positions, %, rising.
+    pub pedal_pct: Vec<f64>,
+    /// The lines.
+    pub lines: Vec<HelloLine>,
+}
+
+/// What the box is expected to answer with.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum HelloAnswers {
+    /// The state of each contact, every tick.
+    Contacts,
+    /// A wish for a shift; the harness makes the pulse.
+    Requests {
+        /// Width of the pulse, ms.
+        width_ms: u32,
+        /// Least time between pulses, ms.
+        gap_ms: u32,
+    },
+}
+
+/// Everything a box is told at its start.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Hello {
+    /// Version of the protocol.
+    pub protocol: [u32; 2],
+    /// Time from one tick to the next, ms.
+    pub tick_ms: u32,
+    /// Signals polled over the diagnostic port.
+    pub signals: Vec<Signal>,
+    /// The range of the transfer case is wired to the box.
+    pub range_wired: bool,
+    /// The shift map.
+    pub map: HelloMap,
+    /// Engagement speed ceiling, km/h.
+    pub ceiling_kmh: f64,
+    /// Which engagements the ceiling binds.
+    pub ceiling_binds: CeilingBinds,
+    /// Highest gear of the map.
+    pub top_gear: u8,
+    /// Lowest gear the box commands.
+    pub lowest_gear: u8,
+    /// What the gate does.
+    pub gate: GateMeans,
+    /// Which gear (or limit) holds when the lever enters the gate.
+    pub entry: EntryGear,
+    /// Engine speed with nothing slipping per road speed, r/min per km/h, from first gear on.
+    pub rpm_per_kmh: Vec<f64>,
+    /// Redline, r/min.
+    pub redline_rpm: f64,
+    /// The gearbox shifts down by itself near standstill.
+    pub shifts_down_itself: bool,
+    /// How the driver hands over.
+    pub take_over: TakeOver,
+    /// When the hand-over lets the box engage.
+    pub after_edge: AfterEdge,
+    /// What the driver's tap does.
+    pub driver_tap: OnCause,
+    /// What lost data does.
+    pub lost_data: OnCause,
+    /// How taps are wired.
+    pub tap_wiring: TapWiring,
+    /// What the box answers with.
+    pub answers: HelloAnswers,
+    /// It announces engaging and disengaging.
+    pub announces: bool,
+    /// All conditions hold this long before engaging, ms.
+    pub conditions_held_ms: u32,
+    /// A lever excursion shorter than this may be bounce, ms.
+    pub lever_bounce_ms: u32,
+    /// Data older than this are lost, ms.
+    pub data_lost_ms: u32,
+    /// Each command rests on data no older than this, ms.
+    pub data_fresh_ms: u32,
+    /// With a gear signal: time from the end of a shift to the next command, ms.
+    pub shift_settle_ms: u32,
+    /// Time from one command to the next, ms.
+    pub shift_blind_ms: u32,
+    /// Time from one command to the opposite one, ms.
+    pub opposite_dwell_ms: u32,
+    /// A pedal change of this much excuses an earlier opposite command, %.
+    pub opposite_pedal_pct: f64,
+    /// Below this speed nothing is commanded but steps towards the lowest gear, km/h.
+    pub standstill_kmh: f64,
+    /// Speed read that falls faster is implausible, km/h per s.
+    pub fall_limit_kmh_per_s: f64,
+    /// Speed read that rises faster is implausible, km/h per s.
+    pub rise_limit_kmh_per_s: f64,
+    /// Shortest contact pulse, ms.
+    pub shortest_pulse_ms: u32,
+    /// Longest contact pulse, ms.
+    pub longest_pulse_ms: u32,
+}
+
+/// Whole milliseconds; a negative time is 0. The cast saturates.
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "limits are whole ms and small")]
+fn whole(time: Ms) -> u32 {
+    time.0 as u32
+}
+
+impl Hello {
+    /// The hello for a spec.
+    #[must_use]
+    pub fn of(spec: &Spec) -> Self {
+        let (facts, limits, gearbox) = (&spec.facts, &spec.limits, &spec.vehicle.gearbox);
+        let offered = |signal: &Signal| match signal {
+            Signal::Speed | Signal::Pedal => true,
+            Signal::EngineSpeed => facts.signals.engine_speed,
+            Signal::Gear => facts.signals.gear,
+        };
+        let line = |line: &crate::spec::map::Line| HelloLine {
+            from: line.from,
+            to: line.to,
+            speed_kmh: line.speeds.iter().map(|v| v.0).collect(),
+        };
+        Self {
+            protocol: PROTOCOL,
+            tick_ms: whole(facts.tick),
+            signals: SIGNALS.into_iter().filter(offered).collect(),
+            range_wired: facts.signals.range,
+            map: HelloMap {
+                pedal_pct: spec.map.pedal.iter().map(|p| p.0).collect(),
+                lines: spec.map.lines.iter().map(line).collect(),
+            },
+            ceiling_kmh: limits.engagement_speed_ceiling.0,
+            ceiling_binds: facts.ceiling_binds,
+            top_gear: spec.map.top_gear(),
+            lowest_gear: facts.lowest_gear,
+            gate: gearbox.gate.means,
+            entry: gearbox.gate.entry,
+            rpm_per_kmh: (1..=spec.gears()).map(|gear| spec.rpm_per_kmh(gear)).collect(),
+            redline_rpm: spec.vehicle.engine.redline.get(),
+            shifts_down_itself: gearbox.protection.down_below.is_some(),
+            take_over: facts.take_over,
+            after_edge: facts.after_edge,
+            driver_tap: facts.driver_tap,
+            lost_data: facts.lost_data,
+            tap_wiring: facts.tap_wiring,
+            answers: match facts.answers {
+                Answers::Contacts => HelloAnswers::Contacts,
+                Answers::Requests { width, gap } => {
+                    HelloAnswers::Requests { width_ms: whole(width), gap_ms: whole(gap) }
+                }
+            },
+            announces: facts.announces,
+            conditions_held_ms: whole(limits.conditions_held),
+            lever_bounce_ms: whole(limits.lever_bounce),
+            data_lost_ms: whole(limits.data_lost),
+            data_fresh_ms: whole(limits.data_fresh),
+            shift_settle_ms: whole(limits.shift_settle),
+            shift_blind_ms: whole(limits.shift_blind),
+            opposite_dwell_ms: whole(limits.opposite_dwell),
+            opposite_pedal_pct: limits.opposite_pedal.0,
+            standstill_kmh: limits.standstill.0,
+            fall_limit_kmh_per_s: limits.fall_limit.0,
+            rise_limit_kmh_per_s: limits.rise_limit.0,
+            shortest_pulse_ms: whole(limits.shortest_pulse),
+            longest_pulse_ms: whole(limits.longest_pulse),
+        }
+    }
+}

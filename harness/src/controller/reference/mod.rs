@@ -1,0 +1,454 @@
+//! The reference controller: the shift map and the box facts, followed to the letter and no further.
+//!
+//! It shows whether a map can be driven at all, and its seeded faults show that the rules notice. It looks up tables
+//! and compares; a twin in another language decides the same, tick for tick. All times count from power-up, so the
+//! box's clock may start anywhere.
+
+mod faults;
+mod senses;
+#[cfg(test)]
+mod tests;
+
+pub use faults::{FAULTS, Fault, FaultCard};
+
+use super::Controller;
+use super::hello::{Hello, HelloAnswers, HelloLine};
+use crate::signal::{Action, Announcement, Answer, Contacts, Direction, Inputs, Lever, Output, Range};
+use crate::spec::facts::{AfterEdge, CeilingBinds, OnCause, TakeOver, TapWiring};
+use crate::spec::vehicle::EntryGear;
+use senses::{NEVER, Senses};
+use std::sync::atomic::{AtomicU64, Ordering};
+
+/// Width of a pulse where the limits leave room for it, ms (common practice, no source).
+const PULSE_MS: u32 = 120;
+/// How long after its own pulse the box takes a tap on the same contact for its echo, ms (invented).
+const ECHO_MS: i64 = 60;
+/// How long the lever must have been out of the gate for its return to be a take-over, ms (invented).
+const OUT_MS: i64 = 200;
+/// No command for this long after engaging, ms (invented).
+const QUIET_MS: i64 = 500;
+/// A gear read this long after the last thing that moved it is the gear, ms (invented).
+const GEAR_SETTLED_MS: i64 = 1200;
+/// After this long at standstill the gearbox has gone down by itself, ms (invented).
+const STILL_MS: i64 = 1000;
+/// The fault `takes-back-by-itself` waits this long, ms.
+const TAKE_BACK_MS: i64 = 3000;
+
+/// Engagements of all instances, which only the fault `remembers` looks at.
+static ENGAGEMENTS: AtomicU64 = AtomicU64::new(0);
+
+/// The reference controller.
+#[derive(Debug)]
+pub struct Reference {
+    hello: Hello,
+    fault: Option<Fault>,
+    width_ms: i64,
+    state: State,
+}
+
+/// All that it remembers from tick to tick.
+#[derive(Debug, Clone, Copy)]
+struct State {
+    /// The box's clock at power-up.
+    first_clock_ms: Option<u64>,
+    senses: Senses,
+    ready: bool,
+    /// The lever is in the gate, bounce removed.
+    in_gate: bool,
+    /// Since when the lever reads the opposite.
+    turning_ms: Option<i64>,
+    /// When it last entered or left the gate.
+    turned_ms: i64,
+    button: bool,
+    /// The take-over that may still lead to engaging.
+    edge_ms: Option<i64>,
+    /// Since when all conditions for engaging hold.
+    held_since_ms: Option<i64>,
+    engaged: bool,
+    engaged_before: bool,
+    engaged_ms: i64,
+    paused_until_ms: i64,
+    /// Gear it counts with; 0 is unknown.
+    counted: u8,
+    /// When a command or the driver's tap last moved the gear.
+    moved_ms: i64,
+    /// Running pulse.
+    pulse: Option<Direction>,
+    /// Last command.
+    last: Option<Direction>,
+    last_ms: i64,
+    last_up_ms: i64,
+    last_down_ms: i64,
+    pedal_at_up: f64,
+    /// When data were last lost, for one seeded fault.
+    lost_ms: Option<i64>,
+    /// Longer pulses, for another.
+    longer_ms: i64,
+}
+
+const BLANK: State = State {
+    first_clock_ms: None,
+    senses: Senses::BLANK,
+    ready: false,
+    in_gate: false,
+    turning_ms: None,
+    turned_ms: 0,
+    button: false,
+    edge_ms: None,
+    held_since_ms: None,
+    engaged: false,
+    engaged_before: false,
+    engaged_ms: NEVER,
+    paused_until_ms: NEVER,
+    counted: 0,
+    moved_ms: NEVER,
+    pulse: None,
+    last: None,
+    last_ms: NEVER,
+    last_up_ms: NEVER,
+    last_down_ms: NEVER,
+    pedal_at_up: 0.0,
+    lost_ms: None,
+    longer_ms: 0,
+};
+
+impl Reference {
+    /// The reference for a hello, with a seeded fault or none.
+    #[must_use]
+    pub fn new(hello: Hello, fault: Option<Fault>) -> Self {
+        let width_ms = match hello.answers {
+            HelloAnswers::Contacts => PULSE_MS.min(hello.longest_pulse_ms).max(hello.shortest_pulse_ms),
+            HelloAnswers::Requests { width_ms, .. } => width_ms,
+        };
+        Self { hello, fault, width_ms: i64::from(width_ms), state: BLANK }
+    }
+
+    fn has(&self, fault: Fault) -> bool {
+        self.fault == Some(fault)
+    }
+
+    /// Follows the lever and the button, and keeps the last take-over.
+    fn follow_lever(&mut self, inputs: &Inputs, now_ms: i64) {
+        let s = &mut self.state;
+        let out_is_d = self.fault == Some(Fault::DeafToNeutral);
+        let reads_gate = inputs.lever == Lever::Gate || (out_is_d && s.in_gate && inputs.lever != Lever::D);
+        let pressed = inputs.button == Some(true);
+        let first = now_ms == 0;
+        if first {
+            (s.in_gate, s.button) = (reads_gate, pressed);
+            if self.fault == Some(Fault::LevelTriggered) && reads_gate {
+                s.edge_ms = Some(0);
+            }
+        }
+        if reads_gate == s.in_gate {
+            s.turning_ms = None;
+        } else {
+            let since_ms = *s.turning_ms.get_or_insert(now_ms);
+            if now_ms - since_ms >= i64::from(self.hello.lever_bounce_ms) {
+                let by_lever = self.hello.take_over == TakeOver::Lever;
+                let was_out = since_ms - s.turned_ms >= OUT_MS;
+                s.edge_ms = (reads_gate && by_lever && was_out).then_some(since_ms);
+                let counted = if reads_gate { self.entry_gear() } else { 0 };
+                let s = &mut self.state;
+                s.counted = counted;
+                (s.in_gate, s.turned_ms, s.turning_ms) = (reads_gate, since_ms, None);
+            }
+        }
+        let s = &mut self.state;
+        if pressed && !s.button && s.in_gate && self.hello.take_over == TakeOver::Button {
+            s.edge_ms = Some(now_ms);
+        }
+        s.button = pressed;
+    }
+
+    /// The gear on entering the gate, 0 where it can't be told yet.
+    fn entry_gear(&self) -> u8 {
+        let read = self.state.senses.gear.map_or(0, |gear| whole_gear(gear.value));
+        match self.hello.entry {
+            EntryGear::Current => read,
+            EntryGear::OneBelow => {
+                if read > 1 {
+                    read - 1
+                } else {
+                    read
+                }
+            }
+            EntryGear::Fixed(gear) => self.state.senses.speed.map_or(0, |speed| {
+                let rpm = |gear: u8| self.hello.rpm_per_kmh.get(usize::from(gear) - 1).copied().unwrap_or(0.0);
+                (gear.max(1)..=self.hello.top_gear)
+                    .find(|&gear| rpm(gear) * speed.value <= self.hello.redline_rpm)
+                    .unwrap_or(self.hello.top_gear)
+            }),
+        }
+    }
+
+    /// Whether the driver taps in this tick; counts his taps. Own pulses read back are no taps.
+    fn driver_taps(&mut self, inputs: &Inputs, now_ms: i64) -> bool {
+        let shared = self.hello.tap_wiring == TapWiring::Shared;
+        let since_own_ms = now_ms - self.state.last_ms;
+        let deaf = self.has(Fault::DeafInPulse) && since_own_ms < self.width_ms;
+        let mut taps = false;
+        for (direction, level, edges) in [
+            (Direction::Up, inputs.tap_up, inputs.tap_up_edges),
+            (Direction::Down, inputs.tap_down, inputs.tap_down_edges),
+        ] {
+            let echo = shared && self.state.last == Some(direction) && since_own_ms < self.width_ms + ECHO_MS;
+            if echo || deaf || !(level || edges > 0) {
+                continue;
+            }
+            taps = true;
+            let s = &mut self.state;
+            if edges > 0 {
+                s.moved_ms = now_ms;
+                if s.counted > 0 {
+                    s.counted = match direction {
+                        Direction::Up => s.counted.saturating_add(edges).min(self.hello.top_gear),
+                        Direction::Down => s.counted.saturating_sub(edges).max(1),
+                    };
+                }
+            }
+        }
+        taps
+    }
+
+    /// The announcement with which an engaged box must disengage in this tick.
+    fn cause(&self, inputs: &Inputs, range_high: bool, taps: bool, lost: bool) -> Option<Announcement> {
+        let range_left = !range_high && !self.has(Fault::RangeOnlyAtEngaging);
+        let data_lost = lost && self.hello.lost_data == OnCause::Disengages;
+        if !inputs.ignition || range_left || data_lost {
+            Some(Announcement::Fault)
+        } else if !self.state.in_gate || (taps && self.hello.driver_tap == OnCause::Disengages) {
+            Some(Announcement::Disengaged)
+        } else {
+            None
+        }
+    }
+
+    /// Whether everything for engaging is right in this tick.
+    fn all_right(&self, inputs: &Inputs, range_high: bool, taps: bool, now_ms: i64) -> bool {
+        let s = &self.state;
+        let Some(speed) = s.senses.speed else { return false };
+        let pedal = s.senses.pedal.map_or(0.0, |pedal| pedal.value);
+        let age_ms = if self.has(Fault::PedalUnread) { now_ms - speed.at_ms } else { s.senses.age_ms(now_ms) };
+        let ceiling_kmh =
+            self.hello.ceiling_kmh * if self.has(Fault::CeilingInMph) { crate::units::KMH_PER_MPH } else { 1.0 };
+        let bound = self.hello.ceiling_binds == CeilingBinds::Every || !s.engaged_before;
+        s.in_gate
+            && inputs.lever == Lever::Gate
+            && inputs.ignition
+            && (range_high || self.has(Fault::RangeUnseenAtEngaging))
+            && !taps
+            && age_ms <= i64::from(self.hello.data_fresh_ms)
+            && (!bound || speed.value <= ceiling_kmh)
+            && !(self.has(Fault::ShyOfPedal) && pedal > 20.0)
+            && !self.has(Fault::DoesNothing)
+    }
+
+    /// Engages if the take-over stands and everything has been right for long enough.
+    fn may_engage(&mut self, all_right: bool, now_ms: i64) -> bool {
+        let s = &mut self.state;
+        if !all_right {
+            s.held_since_ms = None;
+            return false;
+        }
+        let held_ms = now_ms - *s.held_since_ms.get_or_insert(now_ms);
+        let in_time = |edge_ms: i64| match self.hello.after_edge {
+            AfterEdge::AnyTime => true,
+            AfterEdge::WithinMs(most) => now_ms - edge_ms <= i64::from(most),
+        };
+        if s.engaged || !s.edge_ms.is_some_and(in_time) || held_ms < i64::from(self.hello.conditions_held_ms) {
+            return false;
+        }
+        (s.engaged, s.engaged_before, s.engaged_ms, s.edge_ms) = (true, true, now_ms, None);
+        if s.counted == 0 {
+            let gear = self.entry_gear();
+            self.state.counted = if gear == 0 { self.hello.lowest_gear } else { gear };
+        }
+        if self.has(Fault::Remembers) && ENGAGEMENTS.fetch_add(1, Ordering::Relaxed) % 4 == 3 {
+            self.state.longer_ms = 30;
+        }
+        true
+    }
+
+    /// Brings the counted gear in line with what the box can know besides its own commands.
+    fn correct_count(&mut self, now_ms: i64) {
+        let s = &mut self.state;
+        if s.counted == 0 {
+            return;
+        }
+        if let Some(gear) = s.senses.gear {
+            if gear.at_ms - s.moved_ms.max(s.turned_ms) >= GEAR_SETTLED_MS {
+                s.counted = whole_gear(gear.value);
+            }
+        } else if self.hello.shifts_down_itself && s.senses.still_since_ms.is_some_and(|t| now_ms - t >= STILL_MS) {
+            s.counted = s.counted.min(self.hello.lowest_gear);
+        }
+    }
+
+    /// The shift that is due and allowed in this tick.
+    fn due(&self, inputs: &Inputs, now_ms: i64) -> Option<Direction> {
+        let (s, h) = (&self.state, &self.hello);
+        let (speed_kmh, pedal) = (s.senses.speed?.value, s.senses.pedal?.value);
+        let most_ms = if self.has(Fault::StaleCommands) { h.data_lost_ms } else { h.data_fresh_ms };
+        let hasty = self.has(Fault::HastyKickdown) && pedal >= 90.0 && s.last == Some(Direction::Down);
+        let blind_ms = if hasty { 300 } else { i64::from(h.shift_blind_ms) };
+        let gear_agrees = s.senses.gear.is_none_or(|gear| {
+            now_ms - gear.at_ms > i64::from(h.data_fresh_ms)
+                || (whole_gear(gear.value) == s.counted
+                    && now_ms - s.senses.gear_since_ms >= i64::from(h.shift_settle_ms))
+        });
+        let allowed = inputs.lever == Lever::Gate
+            && s.senses.age_ms(now_ms) <= i64::from(most_ms)
+            && s.senses.plausible(now_ms)
+            && speed_kmh >= h.standstill_kmh
+            && now_ms - s.moved_ms >= blind_ms
+            && now_ms - s.engaged_ms >= QUIET_MS
+            && gear_agrees;
+        if !allowed {
+            return None;
+        }
+        if self.has(Fault::Panics) && pedal >= 100.0 && s.counted == h.top_gear {
+            // The fault: one past the end, as a look-up does that forgets the last cell.
+            return (h.map.pedal_pct[h.map.pedal_pct.len()] > pedal).then_some(Direction::Up);
+        }
+        let dwell_ms = if self.has(Fault::NoDwell) { 0 } else { i64::from(h.opposite_dwell_ms) };
+        let gear = s.counted.max(h.lowest_gear);
+        let up_due = self.up_kmh(gear, pedal).is_some_and(|line| speed_kmh >= line);
+        if s.counted < h.top_gear && up_due && now_ms - s.last_down_ms >= dwell_ms {
+            return Some(Direction::Up);
+        }
+        let excused = pedal - s.pedal_at_up >= h.opposite_pedal_pct;
+        let down_due = self.down_kmh(s.counted, pedal).is_some_and(|line| speed_kmh <= line)
+            || (self.has(Fault::BlindKickdown) && pedal >= 90.0 && s.counted >= 4);
+        let too_low = self.has(Fault::OneTooLow) && s.counted == h.lowest_gear && speed_kmh <= 6.0 && pedal < 2.0;
+        let down = (s.counted > h.lowest_gear && down_due) || too_low;
+        (down && (excused || now_ms - s.last_up_ms >= dwell_ms)).then_some(Direction::Down)
+    }
+
+    fn up_kmh(&self, gear: u8, pedal: f64) -> Option<f64> {
+        let line = self.line_kmh(gear, gear.saturating_add(1), pedal)?;
+        let low = self.has(Fault::LowCell) && gear == self.hello.top_gear / 2 + 1 && pedal < 15.0;
+        Some(if low { line - 6.0 } else { line })
+    }
+
+    fn down_kmh(&self, gear: u8, pedal: f64) -> Option<f64> {
+        let below = gear.saturating_sub(1);
+        if self.has(Fault::GapCollapsed) && pedal > 20.0 {
+            return Some(self.line_kmh(below, gear, pedal)? - 1.0);
+        }
+        self.line_kmh(gear, below, pedal)
+    }
+
+    /// The speed of a line at a pedal position, linear between the map's positions.
+    fn line_kmh(&self, from: u8, to: u8, pedal: f64) -> Option<f64> {
+        let HelloLine { speed_kmh, .. } = self.hello.map.lines.iter().find(|l| l.from == from && l.to == to)?;
+        let cells = self.hello.map.pedal_pct.iter().copied().zip(speed_kmh.iter().copied());
+        let mut below = cells.clone().next()?;
+        for above in cells {
+            if pedal < above.0 {
+                return Some(if above.0 == below.0 {
+                    above.1
+                } else {
+                    below.1 + (above.1 - below.1) * (pedal - below.0) / (above.0 - below.0)
+                });
+            }
+            below = above;
+        }
+        Some(below.1)
+    }
+
+    /// Notes a command that starts in this tick.
+    fn command(&mut self, direction: Direction, now_ms: i64) {
+        let s = &mut self.state;
+        (s.pulse, s.last, s.last_ms, s.moved_ms) = (Some(direction), Some(direction), now_ms, now_ms);
+        match direction {
+            Direction::Up => {
+                (s.counted, s.last_up_ms) = (s.counted + 1, now_ms);
+                s.pedal_at_up = s.senses.pedal.map_or(0.0, |pedal| pedal.value);
+            }
+            Direction::Down => (s.counted, s.last_down_ms) = (s.counted.saturating_sub(1), now_ms),
+        }
+    }
+}
+
+impl Controller for Reference {
+    fn reset(&mut self) {
+        self.state = BLANK;
+    }
+
+    fn step(&mut self, inputs: &Inputs, answers: &[Answer]) -> Output {
+        let first_ms = *self.state.first_clock_ms.get_or_insert(inputs.time_ms);
+        let now_ms = inputs.time_ms.wrapping_sub(first_ms).cast_signed();
+        self.state.senses.take(answers, inputs.time_ms, now_ms, &self.hello, self.fault);
+        self.follow_lever(inputs, now_ms);
+        let taps = self.driver_taps(inputs, now_ms);
+        let range_high = match inputs.range {
+            None | Some(Range::High) => true,
+            Some(Range::Transit) => self.has(Fault::TransitIsHigh),
+            Some(Range::Low) => false,
+        };
+        let lost = self.state.senses.age_ms(now_ms) > i64::from(self.hello.data_lost_ms);
+
+        // Disengaging comes first: it wins over whatever else this tick holds.
+        let mut announcement = None;
+        if self.state.engaged {
+            for (happens, reaction) in [(taps, self.hello.driver_tap), (lost, self.hello.lost_data)] {
+                if let (true, OnCause::PausesMs(pause_ms)) = (happens, reaction) {
+                    let until_ms = now_ms + i64::from(pause_ms) + 1;
+                    self.state.paused_until_ms = self.state.paused_until_ms.max(until_ms);
+                }
+            }
+            announcement = self.cause(inputs, range_high, taps, lost);
+            if announcement.is_some() {
+                (self.state.engaged, self.state.edge_ms, self.state.paused_until_ms) = (false, None, NEVER);
+                self.state.held_since_ms = None;
+                self.state.lost_ms = lost.then_some(now_ms);
+            }
+        }
+        if self.has(Fault::TakesBackByItself) && self.state.lost_ms.is_some() {
+            let since_ms = *self.state.lost_ms.get_or_insert(now_ms);
+            if lost {
+                self.state.lost_ms = Some(now_ms);
+            } else if now_ms - since_ms >= TAKE_BACK_MS && self.state.in_gate {
+                (self.state.lost_ms, self.state.edge_ms) = (None, Some(now_ms - 1));
+            }
+        }
+
+        let all_right = self.all_right(inputs, range_high, taps, now_ms);
+        if self.may_engage(all_right, now_ms) {
+            announcement = Some(Announcement::Engaged);
+        }
+        self.correct_count(now_ms);
+        if !self.state.ready && self.state.senses.speed.is_some() && self.state.senses.pedal.is_some() {
+            self.state.ready = true;
+            announcement = announcement.or(Some(Announcement::Ready));
+        }
+
+        let may = self.state.engaged && now_ms >= self.state.paused_until_ms;
+        let starts = if may { self.due(inputs, now_ms) } else { None };
+        if let Some(direction) = starts {
+            self.command(direction, now_ms);
+        }
+        if !may || now_ms - self.state.last_ms >= self.width_ms + self.state.longer_ms {
+            self.state.pulse = None;
+        }
+        let closed = |direction| self.state.pulse == Some(direction);
+        Output {
+            action: match self.hello.answers {
+                HelloAnswers::Contacts => {
+                    Action::Contacts(Contacts { up: closed(Direction::Up), down: closed(Direction::Down) })
+                }
+                HelloAnswers::Requests { .. } => Action::Request(starts),
+            },
+            announcement: announcement.filter(|_| self.hello.announces),
+            engaged: Some(may),
+            counted_gear: (self.state.counted > 0).then_some(self.state.counted),
+        }
+    }
+}
+
+/// A gear that was read, as a number of gears; the senses let 1 to the top gear through only.
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "within 1 to the top gear")]
+fn whole_gear(value: f64) -> u8 {
+    value as u8
+}

@@ -1,0 +1,115 @@
+//! What the reference has read: the newest sample of each signal, and how far the speed can be believed.
+
+use super::super::hello::Hello;
+use super::faults::Fault;
+use crate::signal::{Answer, Content, Signal};
+
+/// A time that lies further back than any limit, ms.
+pub(super) const NEVER: i64 = -1_000_000_000;
+
+/// Ages beyond this are all the same, ms.
+const OLDEST_MS: u64 = 1_000_000_000;
+
+/// A speed must have been plausible for this long before it counts again, ms (invented).
+const PLAUSIBLE_MS: i64 = 500;
+
+/// Two readings may differ by this much from rounding alone, km/h.
+const ROUNDING_KMH: f64 = 2.0;
+
+/// Longest wait on top after a speed that fell to 0 faster than brakes can: wheels may be locked, ms (invented).
+const LOCKED_MS: i64 = 3000;
+
+/// The newest valid value and when it arrived.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Sample {
+    pub value: f64,
+    pub at_ms: i64,
+}
+
+/// Everything read so far.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Senses {
+    pub speed: Option<Sample>,
+    pub pedal: Option<Sample>,
+    pub gear: Option<Sample>,
+    /// Since when the gear reads the same.
+    pub gear_since_ms: i64,
+    /// When the speed was last implausible.
+    pub implausible_ms: i64,
+    /// Since when the speed is at standstill; in the future after an implausible fall.
+    pub still_since_ms: Option<i64>,
+}
+
+impl Senses {
+    pub const BLANK: Self = Self {
+        speed: None,
+        pedal: None,
+        gear: None,
+        gear_since_ms: NEVER,
+        implausible_ms: NEVER,
+        still_since_ms: None,
+    };
+
+    /// Takes in the answers of a tick. `clock_ms` is the box's clock, `now_ms` the time since power-up.
+    pub fn take(&mut self, answers: &[Answer], clock_ms: u64, now_ms: i64, hello: &Hello, fault: Option<Fault>) {
+        for answer in answers {
+            let Content::Value(value) = answer.content else { continue };
+            let age_ms = clock_ms.wrapping_sub(answer.arrival_ms).min(OLDEST_MS);
+            let at_ms = now_ms.saturating_sub_unsigned(age_ms);
+            let new = Some(Sample { value, at_ms });
+            match answer.signal {
+                Signal::Speed if (0.0..=255.0).contains(&value) => self.take_speed(Sample { value, at_ms }, hello),
+                Signal::Pedal if (0.0..=100.0).contains(&value) => self.pedal = new,
+                Signal::Gear if (1.0..=f64::from(hello.top_gear)).contains(&value) => {
+                    if self.gear.is_none_or(|old| old.value != value) {
+                        self.gear_since_ms = at_ms;
+                    }
+                    self.gear = new;
+                }
+                _ => continue,
+            }
+            if fault == Some(Fault::AnyAnswerCounts) {
+                for sample in [&mut self.speed, &mut self.pedal].into_iter().flatten() {
+                    sample.at_ms = at_ms;
+                }
+            }
+        }
+    }
+
+    fn take_speed(&mut self, new: Sample, hello: &Hello) {
+        let mut wait_ms = 0;
+        if let Some(old) = self.speed {
+            let change = new.value - old.value;
+            let limit = if change < 0.0 { hello.fall_limit_kmh_per_s } else { hello.rise_limit_kmh_per_s };
+            if change.abs() > limit * seconds(new.at_ms - old.at_ms) + ROUNDING_KMH {
+                self.implausible_ms = new.at_ms;
+                wait_ms = LOCKED_MS;
+            }
+        }
+        self.still_since_ms = if new.value > hello.standstill_kmh {
+            None
+        } else {
+            Some(self.still_since_ms.unwrap_or(new.at_ms + wait_ms))
+        };
+        self.speed = Some(new);
+    }
+
+    /// The speed has been plausible for long enough to act on.
+    pub fn plausible(&self, now_ms: i64) -> bool {
+        now_ms - self.implausible_ms >= PLAUSIBLE_MS
+    }
+
+    /// Age of the older one of speed and pedal, ms; without end where one is missing.
+    pub fn age_ms(&self, now_ms: i64) -> i64 {
+        match (self.speed, self.pedal) {
+            (Some(speed), Some(pedal)) => now_ms - speed.at_ms.min(pedal.at_ms),
+            _ => now_ms - NEVER,
+        }
+    }
+}
+
+/// Milliseconds as seconds.
+#[expect(clippy::cast_precision_loss, reason = "times since power-up are far below 2^53 ms")]
+fn seconds(ms: i64) -> f64 {
+    ms as f64 / 1000.0
+}

@@ -1,0 +1,272 @@
+//! The reference against sequences worked out by hand on a small map.
+
+use super::*;
+use crate::controller::hello::HelloMap;
+use crate::signal::{Content, Signal};
+use crate::spec::vehicle::GateMeans;
+
+/// Three gears; 2>3 at 30 km/h released and 60 km/h floored, 3>2 at 20 and 40.
+fn hello() -> Hello {
+    let line = |from, to, speed_kmh: [f64; 2]| HelloLine { from, to, speed_kmh: speed_kmh.to_vec() };
+    Hello {
+        protocol: [1, 0],
+        tick_ms: 10,
+        signals: vec![Signal::Speed, Signal::Pedal],
+        range_wired: true,
+        map: HelloMap {
+            pedal_pct: vec![0.0, 100.0],
+            lines: vec![
+                line(2, 3, [30.0, 60.0]),
+                line(3, 4, [60.0, 90.0]),
+                line(3, 2, [20.0, 40.0]),
+                line(4, 3, [50.0, 70.0]),
+            ],
+        },
+        ceiling_kmh: 40.0,
+        ceiling_binds: CeilingBinds::Every,
+        top_gear: 4,
+        lowest_gear: 2,
+        gate: GateMeans::HeldGear,
+        entry: EntryGear::Fixed(2),
+        rpm_per_kmh: vec![100.0, 60.0, 40.0, 30.0],
+        redline_rpm: 4400.0,
+        shifts_down_itself: false,
+        take_over: TakeOver::Lever,
+        after_edge: AfterEdge::WithinMs(1500),
+        driver_tap: OnCause::Disengages,
+        lost_data: OnCause::Disengages,
+        tap_wiring: TapWiring::Separate,
+        answers: HelloAnswers::Contacts,
+        announces: true,
+        conditions_held_ms: 200,
+        lever_bounce_ms: 30,
+        data_lost_ms: 1000,
+        data_fresh_ms: 500,
+        shift_settle_ms: 100,
+        shift_blind_ms: 1000,
+        opposite_dwell_ms: 2000,
+        opposite_pedal_pct: 25.0,
+        standstill_kmh: 3.0,
+        fall_limit_kmh_per_s: 40.0,
+        rise_limit_kmh_per_s: 25.0,
+        shortest_pulse_ms: 60,
+        longest_pulse_ms: 250,
+    }
+}
+
+/// A bench that feeds one controller: both signals are answered every 100 ms while `answers` is on.
+struct Bench {
+    box_: Reference,
+    t_ms: u64,
+    start_ms: u64,
+    inputs: Inputs,
+    speed: f64,
+    pedal: f64,
+    answers: bool,
+    last: Output,
+}
+
+impl Bench {
+    fn of(hello: Hello, fault: Option<Fault>, start_ms: u64, lever: Lever) -> Self {
+        let inputs = Inputs {
+            time_ms: start_ms,
+            lever,
+            range: Some(Range::High),
+            ignition: true,
+            supply_mv: 12_600,
+            button: None,
+            tap_up: false,
+            tap_down: false,
+            tap_up_edges: 0,
+            tap_down_edges: 0,
+        };
+        let box_ = Reference::new(hello, fault);
+        Self { box_, t_ms: 0, start_ms, inputs, speed: 10.0, pedal: 0.0, answers: true, last: Output::OPEN }
+    }
+
+    fn new(fault: Option<Fault>) -> Self {
+        Self::of(hello(), fault, 0, Lever::D)
+    }
+
+    /// Runs for a time; gives back each change of the contacts and each announcement with its time.
+    fn run(&mut self, ms: u64) -> Vec<(u64, String)> {
+        let mut seen = Vec::new();
+        for _ in 0..ms / 10 {
+            self.inputs.time_ms = self.start_ms.wrapping_add(self.t_ms);
+            let arrival_ms = self.inputs.time_ms;
+            let mut answers = Vec::new();
+            if self.answers && self.t_ms.is_multiple_of(100) {
+                for (signal, value) in [(Signal::Speed, self.speed), (Signal::Pedal, self.pedal)] {
+                    answers.push(Answer { signal, content: Content::Value(value), arrival_ms });
+                }
+            }
+            let output = self.box_.step(&self.inputs, &answers);
+            if let Some(announcement) = output.announcement {
+                seen.push((self.t_ms, format!("{announcement:?}")));
+            }
+            if output.action != self.last.action {
+                let Action::Contacts(now) = output.action else { panic!("contacts expected") };
+                seen.push((
+                    self.t_ms,
+                    if now.up {
+                        "up"
+                    } else if now.down {
+                        "down"
+                    } else {
+                        "open"
+                    }
+                    .to_owned(),
+                ));
+            }
+            self.last = output;
+            self.t_ms += 10;
+        }
+        seen
+    }
+
+    /// Powered for 500 ms in D, then 500 ms in the gate at 10 km/h.
+    fn engaged(fault: Option<Fault>) -> Self {
+        let mut bench = Self::new(fault);
+        bench.run(500);
+        bench.inputs.lever = Lever::Gate;
+        bench.run(500);
+        bench
+    }
+}
+
+fn words(seen: &[(u64, String)]) -> Vec<(u64, &str)> {
+    seen.iter().map(|(t, what)| (*t, what.as_str())).collect()
+}
+
+/// Gate at 500 ms, seen as a take-over 30 ms later; conditions then hold for 200 ms.
+#[test]
+fn it_engages_after_bounce_and_the_held_time() {
+    let mut bench = Bench::new(None);
+    assert_eq!(words(&bench.run(500)), [(0, "Ready")]);
+    bench.inputs.lever = Lever::Gate;
+    assert_eq!(words(&bench.run(500)), [(730, "Engaged")]);
+    assert_eq!((bench.last.engaged, bench.last.counted_gear), (Some(true), Some(2)));
+}
+
+#[test]
+fn the_gate_at_power_up_is_no_take_over() {
+    assert_eq!(words(&Bench::of(hello(), None, 0, Lever::Gate).run(5000)), [(0, "Ready")]);
+    let seen = Bench::of(hello(), Some(Fault::LevelTriggered), 0, Lever::Gate).run(5000);
+    assert_eq!(words(&seen)[1], (200, "Engaged"));
+}
+
+#[test]
+fn the_ceiling_is_inclusive_and_in_kmh() {
+    for (speed, fault, engages) in [
+        (40.0, None, true),
+        (41.0, None, false),
+        (64.0, Some(Fault::CeilingInMph), true),
+        (65.0, Some(Fault::CeilingInMph), false),
+    ] {
+        let mut bench = Bench::new(fault);
+        bench.speed = speed;
+        bench.run(500);
+        bench.inputs.lever = Lever::Gate;
+        assert_eq!(bench.run(3000).iter().any(|(_, what)| what == "Engaged"), engages, "{speed}");
+    }
+}
+
+/// At 40 % pedal 2>3 is due at 30 + 0.4·30 = 42 km/h. The pulse lasts 120 ms.
+#[test]
+fn it_shifts_up_on_the_line_with_one_pulse() {
+    let mut bench = Bench::engaged(None);
+    bench.pedal = 40.0;
+    for speed in [12.0, 14.0, 16.0, 18.0, 20.0, 22.0, 24.0, 26.0, 28.0, 30.0, 32.0, 34.0, 36.0, 38.0, 40.0, 41.0] {
+        bench.speed = speed;
+        assert_eq!(bench.run(200), []);
+    }
+    bench.speed = 42.0;
+    let t = bench.t_ms;
+    assert_eq!(words(&bench.run(3000)), [(t, "up"), (t + 120, "open")]);
+    assert_eq!(bench.last.counted_gear, Some(3));
+    // Down at 20 + 0.4·20 = 28 km/h.
+    for speed in [40.0, 37.0, 34.0, 31.0, 29.0] {
+        bench.speed = speed;
+        assert_eq!(bench.run(100), []);
+    }
+    bench.speed = 28.0;
+    let t = bench.t_ms;
+    assert_eq!(words(&bench.run(3000)), [(t, "down"), (t + 120, "open")]);
+}
+
+#[test]
+fn every_cause_opens_the_contacts_and_wins_over_the_shift() {
+    type Change = fn(&mut Inputs);
+    let causes: [(&str, Change, u64); 4] = [
+        ("Disengaged", |inputs| inputs.lever = Lever::N, 30),
+        ("Disengaged", |inputs| inputs.tap_down_edges = 1, 0),
+        ("Fault", |inputs| inputs.range = Some(Range::Transit), 0),
+        ("Fault", |inputs| inputs.ignition = false, 0),
+    ];
+    for (announced, cause, after_ms) in causes {
+        let mut bench = Bench::engaged(None);
+        bench.run(1000);
+        bench.speed = 12.0;
+        bench.run(100);
+        bench.box_.state.counted = 3;
+        bench.run(50);
+        assert_eq!(bench.last.action, Action::Contacts(Contacts { up: false, down: true }));
+        cause(&mut bench.inputs);
+        let t = bench.t_ms;
+        assert_eq!(words(&bench.run(200)), [(t + after_ms, announced), (t + after_ms, "open")]);
+        assert_eq!(bench.last.engaged, Some(false));
+    }
+}
+
+/// Last answers at 900 ms; lost beyond 1,000 ms of age, that is at 1,910 ms.
+#[test]
+fn lost_data_disengage() {
+    let mut bench = Bench::engaged(None);
+    bench.answers = false;
+    assert_eq!(words(&bench.run(3000)), [(1910, "Fault")]);
+    bench.answers = true;
+    assert_eq!(bench.run(10_000), []);
+    let mut bench = Bench::engaged(Some(Fault::TakesBackByItself));
+    bench.answers = false;
+    bench.run(3000);
+    bench.answers = true;
+    assert!(bench.run(10_000).iter().any(|(_, what)| what == "Engaged"));
+}
+
+#[test]
+fn a_speed_that_jumps_holds_commands() {
+    let mut bench = Bench::engaged(None);
+    bench.run(1000);
+    bench.box_.state.counted = 3;
+    bench.speed = 15.0;
+    let t = bench.t_ms;
+    // Due at once (3>2 at 20 km/h), but 5 km/h in 100 ms is more than the 25 km/h/s allow: 2.5 and 2 of rounding.
+    assert_eq!(words(&bench.run(1000)), [(t + 500, "down"), (t + 620, "open")]);
+}
+
+#[test]
+fn the_start_of_the_clock_makes_no_difference() {
+    let run = |start_ms| {
+        let mut bench = Bench::of(hello(), None, start_ms, Lever::D);
+        let mut seen = bench.run(500);
+        bench.inputs.lever = Lever::Gate;
+        seen.extend(bench.run(1000));
+        bench.speed = 32.0;
+        seen.extend(bench.run(3000));
+        seen
+    };
+    let seen = run(0);
+    assert!(seen.iter().any(|(_, what)| what == "up"));
+    for start_ms in [1, 65_535, u64::from(u32::MAX) - 500, u64::MAX - 2000] {
+        assert_eq!(run(start_ms), seen);
+    }
+}
+
+#[test]
+fn every_fault_has_its_card() {
+    for card in FAULTS {
+        assert_eq!(Fault::named(card.name), Some(card.fault));
+        assert_eq!(card.fault.name(), card.name);
+    }
+    assert_eq!(Fault::named("reference"), None);
+}
