@@ -4,6 +4,7 @@
 
 pub mod controller;
 pub mod drive;
+pub mod evidence;
 pub mod outcome;
 pub mod recording;
 pub mod signal;
