@@ -7,6 +7,7 @@ pub mod controller;
 pub mod drive;
 pub mod driver;
 pub mod link;
+pub mod evidence;
 pub mod outcome;
 pub mod drive_check;
 pub mod drive_file;

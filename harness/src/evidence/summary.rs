@@ -1,0 +1,168 @@
+//! `summary.md`: the report as a page for a forge's job summary, the worst first.
+
+use super::cautions::BENCH;
+use super::cautions::CAUTIONS;
+use super::screen::found;
+use super::screen::is_failing;
+use super::screen::replay_command;
+use super::verdict;
+use super::visible::line;
+use super::words;
+use crate::outcome::Moment;
+use crate::outcome::Report;
+use std::fmt::Write;
+
+/// Forges drop a summary above 1 MiB, some without a word.
+const MOST_BYTES: usize = 900 * 1024;
+/// More failing moments than a person reads on one page.
+const MOST_MOMENTS: usize = 50;
+
+/// The page.
+#[must_use]
+pub fn summary(report: &Report) -> String {
+    let mut out = format!("# {}\n\n", text(&verdict::sentence(report)));
+    let mut put = |line: String| {
+        // Lines stay far below the gap between this limit and the forge's.
+        if out.len() + line.len() < MOST_BYTES {
+            out.push_str(&line);
+            out.push('\n');
+        }
+    };
+    put(format!(
+        "Spec {}, vehicle {}, run {}, controller {}; {}.\n",
+        text(&report.spec),
+        text(&report.vehicle),
+        text(&report.run),
+        text(&report.controller),
+        text(&report.versions)
+    ));
+    let failing: Vec<&Moment> = report.moments.iter().filter(|m| is_failing(m)).collect();
+    for (at, moment) in failing.iter().enumerate().take(MOST_MOMENTS) {
+        put(format!("## Failing moment {} of {}: {}\n", at + 1, failing.len(), moment.outcome.word()));
+        put(moment_text(moment));
+    }
+    if failing.len() > MOST_MOMENTS {
+        put(format!("{} more failing moments stand in `results.json`.\n", failing.len() - MOST_MOMENTS));
+    }
+    put("## Rules\n".to_owned());
+    put("| rule | severity | outcome | smallest margin | judged on | reached (least) | drives | close | excused |"
+        .to_owned());
+    put("|---|---|---|--:|---|---|--:|--:|--:|".to_owned());
+    for row in &report.rules {
+        let (margin, judged_on) = row.smallest.as_ref().map_or_else(
+            || ("-".to_owned(), "-"),
+            |(basis, mark, _)| (format!("{} {}", words::margin(mark.margin), row.card.unit), basis.word()),
+        );
+        let reached: Vec<String> = row
+            .card
+            .situations
+            .iter()
+            .zip(&row.reached)
+            .map(|(s, n)| format!("{}: {} ({})", s.name, words::count(u64::from(*n)), s.least))
+            .collect();
+        let why = if row.outcome.why().is_empty() { String::new() } else { format!(": {}", row.outcome.why()) };
+        let severity = format!("{:?}", row.card.severity).to_lowercase();
+        put(format!(
+            "| {} | {severity} | {}{} | {margin} | {judged_on} | {} | {} | {} | {} |",
+            text(row.card.name),
+            row.outcome.word(),
+            text(&why),
+            text(&reached.join(", ")),
+            row.drives,
+            row.close,
+            row.excused
+        ));
+    }
+    if report.engagement_by_commands {
+        put("\nEngagement judged by commands: the box shows no flag and announces nothing.".to_owned());
+    }
+    put("\n## What this says and what it doesn't\n".to_owned());
+    if let Some(claim) = verdict::claim(report) {
+        put(format!("{claim}\n"));
+    }
+    put(format!("Left for bench and vehicle: {BENCH}.\n"));
+    for caution in CAUTIONS {
+        put(format!("- {caution}"));
+    }
+    out
+}
+
+fn moment_text(moment: &Moment) -> String {
+    let mut out = String::new();
+    for broken in &moment.broken {
+        let _ = writeln!(
+            out,
+            "- {}: {} (margin {} {}, {}, at {})",
+            text(broken.card.name),
+            text(&broken.says),
+            words::margin(broken.mark.margin),
+            broken.card.unit,
+            broken.basis.word(),
+            words::seconds(broken.mark.at_ms)
+        );
+    }
+    let _ = writeln!(out, "- {}", text(&moment.blame.says()));
+    let _ = writeln!(out, "- found {}\n", text(&found(moment)));
+    for step in &moment.lines {
+        let _ = writeln!(out, "    {}", line(step));
+    }
+    let _ = writeln!(out, "\nIn this folder:\n\n    {}\n", replay_command(moment, None));
+    out
+}
+
+/// Text from outside that may neither mark up the page nor end a cell.
+fn text(raw: &str) -> String {
+    let mut out = String::with_capacity(raw.len());
+    for c in line(raw).chars() {
+        match c {
+            '<' => out.push_str("&lt;"),
+            '&' => out.push_str("&amp;"),
+            '|' | '*' | '_' | '`' | '[' | ']' | '\\' | '#' | '~' => {
+                out.push('\\');
+                out.push(c);
+            }
+            _ => out.push(c),
+        }
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::example;
+    use super::*;
+
+    #[test]
+    fn the_page_begins_with_the_verdict_and_the_failing_moment() {
+        let wanted = "# BROKEN: 1 rule at 1 failing moment in 2,143 drives, 61.3 simulated hours (seed 1).
+
+Spec van, vehicle invented van, run commit, controller builtin:reference; vehicle 1, rules 1, generators 1.
+
+## Failing moment 1 of 1: broken
+
+- engagement speed ceiling: The box engaged at 48 km/h; the ceiling is 40 km/h. (margin -8 km/h, seen, at 3.42 s)
+";
+        let page = summary(&example::broken());
+        assert!(page.starts_with(wanted), "{page}");
+        assert!(page.contains("\n    sprag replay drives/ceiling-1.toml\n"));
+        assert!(page.contains("| engagement speed ceiling | critical | broken | -8 km/h | seen | engaged: 40 (10), "));
+    }
+
+    #[test]
+    fn a_name_from_outside_marks_nothing_up() {
+        let mut report = example::kept();
+        report.controller = "cmd:<img src=x> | `a` [b](c)\n# Nothing broken".into();
+        let page = summary(&report);
+        assert!(page.contains("cmd:&lt;img src=x> \\| \\`a\\` \\[b\\](c)\\\\u{a}\\# Nothing broken"), "{page}");
+    }
+
+    #[test]
+    fn the_page_stays_below_what_forges_show() {
+        let mut report = example::broken();
+        report.moments[0].lines = vec!["y".repeat(50_000)];
+        report.moments = vec![report.moments[0].clone(); 200];
+        let page = summary(&report);
+        assert!(page.len() < MOST_BYTES, "{}", page.len());
+        assert!(page.contains("## Rules"));
+    }
+}
