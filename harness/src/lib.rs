@@ -2,18 +2,25 @@
 //!
 //! `DEVELOPERS.md` lists the modules, their layers and how data flows.
 
-//pub mod closed_loop;
+pub mod campaign;
+pub mod closed_loop;
 pub mod controller;
+pub mod digest;
 pub mod drive;
-pub mod driver;
-pub mod link;
-pub mod evidence;
-pub mod outcome;
 pub mod drive_check;
 pub mod drive_file;
 pub mod drive_text;
+pub mod driver;
+pub mod evidence;
+pub mod link;
+pub mod make;
+pub mod outcome;
 pub mod recording;
+pub mod replay;
 pub mod rules;
+pub mod shrink;
 pub mod signal;
 pub mod spec;
+pub mod ticks;
 pub mod units;
+pub mod vehicle;

@@ -23,6 +23,7 @@ pub const CEILING: &RuleCard = &RuleCard {
     judged_on: &[Basis::Seen, Basis::True],
     situations: &[Situation { name: "engaged", least: 10 }, Situation { name: "edge above the ceiling", least: 3 }],
     limits: &["engagement-speed-ceiling"],
+    map_can_break: false,
     version: 1,
 };
 
@@ -51,6 +52,7 @@ pub const MINOR: &RuleCard = &RuleCard {
     judged_on: &[Basis::True],
     situations: &[Situation { name: "steady for 5 s", least: 5 }],
     limits: &[],
+    map_can_break: false,
     version: 1,
 };
 

@@ -398,17 +398,18 @@ impl Monitor {
     fn note_missing(&mut self, now_ms: u32, rest: bool, holds: [bool; 3]) {
         let long_ms = self.times.held + self.times.tick;
         let missing = holds.iter().filter(|h| !**h).count();
-        for at in 0..3 {
-            let alone = rest && self.opened.is_none() && missing == 1 && !holds[at];
-            if !alone {
-                self.only_missing.since[at] = None;
-                self.only_missing.counted[at] = false;
+        let watch = &mut self.only_missing;
+        let each = holds.iter().zip(&mut watch.since).zip(&mut watch.counted).zip(&mut watch.count);
+        for (((holds, since), counted), count) in each {
+            if !(rest && self.opened.is_none() && missing == 1 && !holds) {
+                *since = None;
+                *counted = false;
                 continue;
             }
-            let since = *self.only_missing.since[at].get_or_insert(now_ms);
-            if now_ms - since >= long_ms && !self.only_missing.counted[at] {
-                self.only_missing.counted[at] = true;
-                self.only_missing.count[at] += 1;
+            let since = *since.get_or_insert(now_ms);
+            if now_ms - since >= long_ms && !*counted {
+                *counted = true;
+                *count += 1;
             }
         }
     }
