@@ -7,6 +7,7 @@ pub mod drive;
 pub mod drive_check;
 pub mod drive_file;
 pub mod drive_text;
+pub mod make;
 pub mod recording;
 pub mod signal;
 pub mod spec;
