@@ -1,0 +1,98 @@
+//! The driver taps and moves the lever.
+
+use super::keyed;
+use crate::drive::{Condition, Drive, Happening};
+use crate::make::draft::{Draft, lowest_gear, tenths, top_gear};
+use crate::signal::{Direction, Lever};
+use crate::spec::Spec;
+
+const BOTH: [Direction; 2] = [Direction::Up, Direction::Down];
+
+/// Pulls up and slows down again, so that the box taps both ways.
+fn up_and_down(draft: Draft<'_>) -> Draft<'_> {
+    draft.pedal(9000, 55.0).brake(3500, 20.0)
+}
+
+pub(super) fn tap(spec: &Spec) -> Vec<Drive> {
+    let mut drafts = Vec::new();
+    let mut turn = 0;
+    for tapped in BOTH {
+        for own in BOTH {
+            // With the pulse's first edge, inside, with its last, after it, and while the gearbox still shifts.
+            for (condition, delay_ms) in [
+                (Condition::Closes(own), 0),
+                (Condition::Closes(own), 50),
+                (Condition::Opens(own), 0),
+                (Condition::Opens(own), 60),
+                (Condition::Opens(own), 400),
+            ] {
+                let draft = Draft::engaged(spec, turn).after(condition, delay_ms, Happening::Tap(tapped, 120));
+                drafts.push(up_and_down(draft).crossing());
+                turn += 1;
+            }
+        }
+        // Just before the box would tap itself.
+        if let Some(kmh) = spec.map.up_kmh(lowest_gear(spec), 55.0) {
+            for early_kmh in [1.5, 0.5] {
+                let due = Condition::SpeedAbove(tenths(kmh - early_kmh));
+                let draft = Draft::engaged(spec, turn).after(due, 0, Happening::Tap(tapped, 150));
+                drafts.push(up_and_down(draft).crossing().again());
+                turn += 1;
+            }
+        }
+        // In each gear while nothing else goes on; short, long, and within one tick.
+        for (gear, tap_ms) in (lowest_gear(spec)..=top_gear(spec)).zip([120, 60, 300, 5, 600, 20, 120, 120, 120]) {
+            let kmh = spec.map.up_kmh(gear, 20.0).map_or(110.0, |line| line - 5.0).max(15.0);
+            let draft = Draft::engaged(spec, turn).reach(kmh).hold(3000, kmh);
+            let draft = draft.now(Happening::Tap(tapped, tap_ms));
+            drafts.push(if turn % 2 == 0 { draft.crossing().again() } else { draft.crossing() });
+            turn += 1;
+        }
+    }
+    keyed("driver-override", drafts)
+}
+
+pub(super) fn lever_fidget(spec: &Spec) -> Vec<Drive> {
+    let mut drafts = Vec::new();
+    let mut turn = 0;
+    for exit in [Lever::D, Lever::N, Lever::R] {
+        let leave = Happening::Lever(exit);
+        let still = Draft::engaged(spec, turn).reach(55.0).now(leave);
+        drafts.push(still.hold(1500, 55.0).crossing().again());
+        for (condition, delay_ms) in [
+            (Condition::Closes(Direction::Up), 0),
+            (Condition::Closes(Direction::Up), 40),
+            (Condition::Closes(Direction::Down), 40),
+            (Condition::ShiftBegins, 200),
+        ] {
+            let draft = Draft::engaged(spec, turn).after(condition, delay_ms, leave);
+            drafts.push(up_and_down(draft).crossing());
+            turn += 1;
+        }
+        // Out and at once in again, above the ceiling.
+        let fast = Draft::engaged(spec, turn).reach(80.0);
+        let ms = fast.now_ms();
+        drafts.push(fast.at(ms - 500, leave).at(ms, Happening::Lever(Lever::Gate)).hold(2000, 80.0).crossing());
+    }
+    // A bounce of the contact, still and inside a pulse.
+    for (bounce_ms, out) in [(10, Lever::D), (20, Lever::D), (20, Lever::N), (60, Lever::D), (150, Lever::D)] {
+        let still = Draft::engaged(spec, turn).reach(50.0);
+        let ms = still.now_ms();
+        let still = still.at(ms, Happening::Lever(out)).at(ms + bounce_ms, Happening::Lever(Lever::Gate));
+        drafts.push(still.hold(1000, 50.0).crossing());
+        let pulse = Condition::Closes(Direction::Up);
+        let draft = Draft::engaged(spec, turn).after(pulse, 30, Happening::Lever(out));
+        drafts.push(up_and_down(draft.after(pulse, 30 + bounce_ms, Happening::Lever(Lever::Gate))).crossing());
+        turn += 1;
+    }
+    // To and fro for ten seconds, slowly to fast.
+    for half_ms in [500, 250, 100, 50] {
+        let mut draft = Draft::at_rest(spec).stand(2000).pedal(11_000, 20.0).crossing();
+        for round in 0..5000 / half_ms {
+            draft = draft.gate_at(2000 + round * 2 * half_ms);
+            draft = draft.at(2000 + (round * 2 + 1) * half_ms, Happening::Lever(Lever::D));
+        }
+        drafts.push(draft.again());
+    }
+    keyed("lever-fidget", drafts)
+}

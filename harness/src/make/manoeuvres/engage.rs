@@ -1,0 +1,103 @@
+//! Handing over to the box.
+
+use super::keyed;
+use crate::drive::{Condition, Drive, Happening, Which};
+use crate::make::draft::{Draft, ceiling_kmh, tenths};
+use crate::signal::{Direction, Lever, Range, Signal};
+use crate::spec::Spec;
+
+pub(super) fn creep(spec: &Spec) -> Vec<Drive> {
+    let ceiling = ceiling_kmh(spec);
+    let mut drafts = Vec::new();
+    let speeds = [0.0, 5.0, ceiling - 2.0, ceiling - 1.0, ceiling, ceiling + 1.0, ceiling + 2.0, ceiling + 20.0, 100.0];
+    for speed_kmh in speeds {
+        // Too fast at the edge, the box must wait or give up; slower later, still without a new edge.
+        let draft = Draft::rolling(spec, speed_kmh);
+        let draft = if speed_kmh > 0.0 { draft.hold(5000, speed_kmh) } else { draft.stand(5000) };
+        let draft = draft.gate_at(1800).crossing();
+        drafts.push(if speed_kmh > ceiling { draft.again() } else { draft });
+    }
+    for off_kmh in [-1.0, 0.0, 1.0, 3.0] {
+        // The speed crosses the ceiling around the edge.
+        let edge = Condition::SpeedAbove(tenths(ceiling + off_kmh));
+        let rising = Draft::rolling(spec, (ceiling - 15.0).max(0.0)).hold(2000, (ceiling - 15.0).max(0.0));
+        drafts.push(rising.gate_after(edge, 0).pedal(7000, 40.0).crossing().again());
+        let edge = Condition::SpeedBelow(tenths(ceiling + off_kmh));
+        let falling = Draft::rolling(spec, ceiling + 20.0).hold(2000, ceiling + 20.0);
+        drafts.push(falling.gate_after(edge, 0).brake(3000, 15.0).hold(4000, ceiling * 0.75).crossing());
+    }
+    // In the gate from far above the ceiling down to far below: an old edge is not a new one.
+    let waiting = Draft::rolling(spec, 100.0).hold(3000, 100.0).gate_at(2000);
+    drafts.push(waiting.reach((ceiling * 0.5).floor()).hold(5000, ceiling * 0.5).crossing().again());
+    keyed("engage-and-creep", drafts)
+}
+
+pub(super) fn one_missing(spec: &Spec) -> Vec<Drive> {
+    let low = (ceiling_kmh(spec) * 0.75).floor();
+    let mut drafts = Vec::new();
+    // Each comes at 1.5 s, before the edge at 2 s, and ends 0.6 s or 5 s after the edge.
+    for end_ms in [2600, 7000] {
+        let long_ms = end_ms - 500;
+        let mut missing: Vec<(Happening, Option<Happening>)> = vec![
+            (Happening::Lost(Which::One(Signal::Speed), long_ms + 1000), None),
+            (Happening::Lost(Which::One(Signal::Pedal), long_ms + 1000), None),
+            (Happening::Lost(Which::All, long_ms + 1000), None),
+            (Happening::Negative(Which::One(Signal::Speed), long_ms + 1000), None),
+            (Happening::Ignition(false), Some(Happening::Ignition(true))),
+            (Happening::Engine(false), Some(Happening::Engine(true))),
+        ];
+        if spec.facts.signals.range {
+            missing.push((Happening::Range(Range::Low), Some(Happening::Range(Range::High))));
+            missing.push((Happening::Range(Range::Transit), Some(Happening::Range(Range::High))));
+        }
+        for (cause, cure) in missing {
+            // Data have to be missing long enough to be old at the edge.
+            let from_ms = if cure.is_none() { 500 } else { 1500 };
+            let mut draft = Draft::rolling(spec, low).at(from_ms, cause);
+            if let Some(cure) = cure {
+                draft = draft.at(end_ms, cure);
+            }
+            drafts.push(draft.hold(end_ms + 1500, low).gate_at(2000).crossing().again());
+        }
+    }
+    // No data at all since power-up: nothing read is not zero read.
+    for speed_kmh in [0.0, 100.0] {
+        let draft = Draft::rolling(spec, speed_kmh).at(0, Happening::Lost(Which::All, 6000));
+        drafts.push(draft.hold(7000, speed_kmh).gate_at(2000).crossing());
+    }
+    // Into the gate by way of neutral, and out before anything could engage.
+    let draft = Draft::rolling(spec, low).hold(6000, low).at(1500, Happening::Lever(Lever::N)).gate_at(2000);
+    drafts.push(draft.crossing());
+    let draft = Draft::rolling(spec, low).hold(6000, low).gate_at(2000).at(2150, Happening::Lever(Lever::D));
+    drafts.push(draft.crossing());
+    keyed("one-condition-missing", drafts)
+}
+
+pub(super) fn same_instant(spec: &Spec) -> Vec<Drive> {
+    let loss = Happening::Lost(Which::All, 5000);
+    let mut causes = vec![
+        Happening::Lever(Lever::D),
+        Happening::Tap(Direction::Up, 120),
+        Happening::Tap(Direction::Down, 120),
+        Happening::Ignition(false),
+        loss,
+    ];
+    if spec.facts.signals.range {
+        causes.push(Happening::Range(Range::Low));
+    }
+    let mut drafts = Vec::new();
+    let mut turn = 0;
+    for (at, &first) in causes.iter().enumerate() {
+        // With the edge itself, 250 ms later when the conditions have just held, and at the first command.
+        let engaging = Draft::at_rest(spec).stand(3500).gate_at(2000);
+        drafts.push(engaging.clone().at(2000, first).pedal(8000, 50.0).crossing());
+        drafts.push(engaging.at(2250, first).pedal(8000, 50.0).crossing());
+        for &second in causes.iter().skip(at + 1) {
+            let pulse = Condition::Closes(Direction::Up);
+            let draft = Draft::engaged(spec, turn);
+            drafts.push(draft.after(pulse, 20, first).after(pulse, 20, second).pedal(9000, 50.0).crossing());
+            turn += 1;
+        }
+    }
+    keyed("same-instant", drafts)
+}

@@ -1,0 +1,57 @@
+//! Hills.
+
+use super::keyed;
+use crate::drive::{Drive, Happening};
+use crate::make::draft::{Draft, lowest_gear, top_gear};
+use crate::spec::Spec;
+
+pub(super) fn crest_and_dip(spec: &Spec) -> Vec<Drive> {
+    let mut drafts = Vec::new();
+    for (turn, kmh) in (0..).zip([50.0, 70.0, 90.0, 110.0]) {
+        let mut draft = Draft::engaged(spec, turn).reach(kmh);
+        // About 300 m each.
+        let leg_ms = (300.0 * 3.6 / kmh * 10.0) as u32 * 100;
+        for _ in 0..2 {
+            for grade_pct in [6.0, 0.0, -6.0] {
+                draft =
+                    if turn % 2 == 0 { draft.hold(leg_ms, kmh) } else { draft.cruise(leg_ms, kmh) }.grade(grade_pct);
+            }
+        }
+        drafts.push(draft);
+    }
+    keyed("crest-and-dip", drafts)
+}
+
+pub(super) fn long_descent(spec: &Spec) -> Vec<Drive> {
+    let mut drafts = Vec::new();
+    for gear in lowest_gear(spec)..=top_gear(spec) {
+        // Into the descent from just below the gear's light up line.
+        let Some(kmh) = spec.map.up_kmh(gear, 0.0).map(|line| line - 3.0).or(Some(80.0)) else { continue };
+        let draft = Draft::engaged(spec, gear.into()).reach(kmh.max(20.0));
+        drafts.push(draft.pedal(60_000, 0.0).grade(-8.0).brake(5000, 20.0).grade(-8.0).pedal(8000, 40.0));
+    }
+    // Braking now and then, as one does.
+    let braked = (0..5).fold(Draft::engaged(spec, 0).reach(60.0), |draft, _| {
+        draft.pedal(12_000, 0.0).grade(-7.0).brake(3000, 20.0).grade(-7.0)
+    });
+    drafts.push(braked.pedal(6000, 30.0));
+    keyed("long-descent", drafts)
+}
+
+pub(super) fn roll_back(spec: &Spec) -> Vec<Drive> {
+    let mut drafts = Vec::new();
+    for (turn, grade_pct) in (0..).zip([12.0, 20.0, 30.0]) {
+        let held = Draft::engaged(spec, turn).reach(15.0).stand(4000).grade(grade_pct);
+        // Off the brake it rolls back, until the pedal catches it.
+        drafts.push(held.clone().pedal(4000, 0.0).grade(grade_pct).pedal(8000, 70.0).grade(grade_pct).crossing());
+        // The engine stalls on the hill: it rolls back fast, with the lever in the gate.
+        let stalled = held.now(Happening::Engine(false)).pedal(6000, 0.0).grade(grade_pct).stand(3000);
+        drafts.push(stalled.now(Happening::Engine(true)).stand(1500).pedal(8000, 50.0));
+    }
+    // Stalls while driving.
+    for (turn, kmh) in (0..).zip([25.0, 70.0]) {
+        let draft = Draft::engaged(spec, turn).reach(kmh).now(Happening::Engine(false));
+        drafts.push(draft.pedal(6000, 0.0).brake(3000, 10.0).now(Happening::Engine(true)).crossing());
+    }
+    keyed("roll-back", drafts)
+}

@@ -1,0 +1,58 @@
+//! Driving on the lines of the map.
+
+use super::keyed;
+use crate::drive::Drive;
+use crate::make::draft::{Draft, held_grade_pct, lowest_gear, top_gear};
+use crate::spec::Spec;
+
+pub(super) fn cruising(spec: &Spec) -> Vec<Drive> {
+    // Holding a speed on the level takes about this pedal.
+    const PEDAL_PCT: f64 = 20.0;
+    let mut drafts = Vec::new();
+    let mut turn = 0;
+    for line in &spec.map.lines {
+        let Some(kmh) = spec.map.speed_kmh(line.from, line.to, PEDAL_PCT) else { continue };
+        for off_kmh in [-1.0, 0.0, 0.5, 1.0] {
+            let held_kmh = (kmh + off_kmh).max(1.0);
+            let draft = Draft::engaged(spec, turn);
+            // To the line from the side on which the gear left is right.
+            let draft = if line.to > line.from {
+                draft.reach((held_kmh - 8.0).max(1.0))
+            } else {
+                draft.reach(held_kmh + 12.0).brake(700, 15.0)
+            };
+            let draft = draft.hold(8000, held_kmh);
+            drafts.push(if turn % 5 == 4 { draft.cruise(8000, held_kmh) } else { draft.hold(8000, held_kmh + 0.5) });
+            turn += 1;
+        }
+    }
+    keyed("line-cruising", drafts)
+}
+
+pub(super) fn grade_hunt(spec: &Spec) -> Vec<Drive> {
+    let mut drafts = Vec::new();
+    let mut turn = 0;
+    for gear in lowest_gear(spec)..top_gear(spec) {
+        // The gear above can't hold this speed with this pedal on this grade: it takes more pedal and falls back over
+        // its down line.
+        for pedal_pct in [50.0, 80.0] {
+            let Some(line_kmh) = spec.map.up_kmh(gear, pedal_pct) else { continue };
+            let grade_pct = held_grade_pct(spec, gear, line_kmh, pedal_pct).clamp(1.0, 14.0);
+            for off_kmh in [0.0, 2.0] {
+                let kmh = line_kmh + off_kmh;
+                drafts.push(Draft::engaged(spec, turn).reach(kmh).hold(35_000, kmh).grade(grade_pct));
+                turn += 1;
+            }
+        }
+        // A sweep, for what the arithmetic doesn't know.
+        let Some(line_kmh) = spec.map.up_kmh(gear, 30.0) else { continue };
+        for (grade_pct, off_kmh) in [(2.0, 0.0), (4.0, 2.0), (6.0, -2.0), (8.0, 3.0)] {
+            let kmh = line_kmh + off_kmh;
+            let draft = Draft::engaged(spec, turn).reach(kmh);
+            drafts
+                .push(if turn % 4 == 3 { draft.cruise(30_000, kmh) } else { draft.hold(30_000, kmh) }.grade(grade_pct));
+            turn += 1;
+        }
+    }
+    keyed("grade-hunt", drafts)
+}

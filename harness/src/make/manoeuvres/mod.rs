@@ -1,0 +1,94 @@
+//! The manoeuvres: drive families that a test driver would do, made from the spec's own numbers.
+
+mod driver;
+mod engage;
+mod gearbox;
+mod grade;
+mod line;
+mod link;
+mod power;
+mod pull;
+mod range;
+mod slow;
+#[cfg(test)]
+mod tests;
+
+use super::draft::{Draft, small_hash};
+use crate::drive::Drive;
+use crate::spec::Spec;
+
+/// A drive family.
+#[derive(Clone, Copy)]
+pub struct Manoeuvre {
+    /// Its name.
+    pub name: &'static str,
+    /// What is done, in a sentence.
+    pub about: &'static str,
+    /// Its drives for a spec, always the same for the same spec.
+    pub drives: fn(&Spec) -> Vec<Drive>,
+}
+
+/// All manoeuvres, in the order in which they are driven.
+#[must_use]
+pub fn manoeuvres() -> &'static [Manoeuvre] {
+    const fn m(name: &'static str, about: &'static str, drives: fn(&Spec) -> Vec<Drive>) -> Manoeuvre {
+        Manoeuvre { name, about, drives }
+    }
+    const ALL: &[Manoeuvre] = &[
+        m("ignition-on", "Power comes, or comes back, with the lever already in the gate.", power::ignition_on),
+        m(
+            "supply-dip",
+            "The supply dips and the box is reset while it has engaged and while it shifts.",
+            power::supply_dip,
+        ),
+        m("clock-wrap", "The box is driven while counters of its clock run over.", power::clock_wrap),
+        m("engage-and-creep", "Into the gate at rest, creeping, and around the engagement ceiling.", engage::creep),
+        m("one-condition-missing", "Into the gate with all but one condition met.", engage::one_missing),
+        m("same-instant", "Two causes fall into one tick.", engage::same_instant),
+        m("light-pedal", "Pulling away with a light pedal.", pull::light_pedal),
+        m("full-pedal", "Pulling away with the pedal on the floor, up to top speed.", pull::full_pedal),
+        m("kickdown-ladder", "The pedal stabbed at speed after speed.", pull::kickdown_ladder),
+        m("two-step-kick", "Nearly off the pedal, a little, and then all of it.", pull::two_step_kick),
+        m("stab-and-lift", "Pedal to the floor and off again, second by second.", pull::stab_and_lift),
+        m("coast-to-stop", "Down to a stop from several speeds, rolling out and braking.", slow::coast_to_stop),
+        m("stop-and-go", "Stops and restarts, with the engine off at the stops.", slow::stop_and_go),
+        m("wheel-lock", "Braking with wheels that lock and read as standstill.", slow::wheel_lock),
+        m("wheel-spin", "Driven wheels spin and grip again.", slow::wheel_spin),
+        m("line-cruising", "Cruising on and beside each line of the map.", line::cruising),
+        m(
+            "grade-hunt",
+            "Holding the speed of a line on the grade where one gear can and the next can't.",
+            line::grade_hunt,
+        ),
+        m("crest-and-dip", "Up a hill, over the top, down and up again.", grade::crest_and_dip),
+        m("long-descent", "Two minutes downhill with the foot off.", grade::long_descent),
+        m("roll-back", "Rolling back and stalling on a hill in the gate.", grade::roll_back),
+        m(
+            "driver-override",
+            "The driver taps before, inside and after the box's own pulses, and in each gear.",
+            driver::tap,
+        ),
+        m("lever-fidget", "The lever leaves the gate, for good, for a while and for a bounce.", driver::lever_fidget),
+        m("low-range", "The transfer case goes to low range, stays in between, and glitches.", range::low_range),
+        m("link-loss", "Answers of one or all signals stop for a while.", link::loss),
+        m("link-disorder", "Answers come late, twice, negative, or from two responders.", link::disorder),
+        m("freeze", "Answers keep coming and no longer change.", link::freeze),
+        m("gearbox-misbehaves", "The gearbox refuses taps, is slow, and shifts by itself.", gearbox::misbehaves),
+    ];
+    ALL
+}
+
+/// The finished drives, each meeting the link in another phase and with other latencies; the first keeps the nominal
+/// ones.
+fn keyed(name: &str, drafts: Vec<Draft>) -> Vec<Drive> {
+    let mut drives = Vec::with_capacity(drafts.len());
+    for (index, draft) in (0_u32..).zip(drafts) {
+        let mut drive = draft.drive;
+        let hash = small_hash(name, index);
+        // Odd phases from 1 to 99 ms; the remainder fits.
+        drive.start.poll_phase_ms = (hash % 50) as u16 * 2 + 1;
+        drive.start.link_key = if index == 0 { 0 } else { hash };
+        drives.push(drive);
+    }
+    drives
+}

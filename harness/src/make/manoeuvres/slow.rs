@@ -1,0 +1,79 @@
+//! Slowing down, stopping, and wheels that tell another speed than the road.
+
+use super::keyed;
+use crate::drive::{Condition, Drive, Happening};
+use crate::make::draft::{Draft, tenths};
+use crate::spec::Spec;
+
+pub(super) fn coast_to_stop(spec: &Spec) -> Vec<Drive> {
+    let mut drafts = Vec::new();
+    for (turn, kmh) in (0..).zip([45.0, 70.0, 100.0, 140.0]) {
+        // Rolling out, and 1, 3 and 8 m/s² on the brake.
+        for brake_pct in [0.0, 10.0, 30.0, 80.0] {
+            let slowing_ms = if brake_pct > 0.0 { (kmh * 30.0 / brake_pct) as u32 * 10 + 3000 } else { 40_000 };
+            let draft = Draft::engaged(spec, turn).reach(kmh).hold(2000, kmh);
+            drafts.push(draft.brake(slowing_ms, brake_pct).stand(2000).pedal(6000, 40.0));
+        }
+    }
+    keyed("coast-to-stop", drafts)
+}
+
+pub(super) fn stop_and_go(spec: &Spec) -> Vec<Drive> {
+    let mut drafts = Vec::new();
+    for (turn, kmh) in (0..).zip([15.0, 30.0, 50.0]) {
+        let mut draft = Draft::engaged(spec, turn);
+        for stop in 0..4 {
+            draft = draft.pedal(6000, kmh).brake(5000, 25.0);
+            let stopped_ms = draft.now_ms();
+            // The engine goes off at each other stop; cranking it dips the supply, once below what the box needs.
+            if stop % 2 == 1 {
+                let dip_mv = if stop == 1 { 9500 } else { 6000 };
+                draft = draft
+                    .at(stopped_ms + 500, Happening::Engine(false))
+                    .at(stopped_ms + 3000, Happening::Supply(dip_mv, 300))
+                    .at(stopped_ms + 3300, Happening::Engine(true));
+            }
+            draft = draft.stand(4500);
+        }
+        drafts.push(draft.pedal(6000, 50.0));
+    }
+    // Hardly moving: a queue.
+    let queue = (0..6).fold(Draft::engaged(spec, 1), |draft, _| draft.pedal(2000, 8.0).brake(2000, 10.0));
+    drafts.push(queue.pedal(8000, 40.0));
+    keyed("stop-and-go", drafts)
+}
+
+pub(super) fn wheel_lock(spec: &Spec) -> Vec<Drive> {
+    let mut drafts = Vec::new();
+    for (turn, lock_ms) in (0..).zip([300, 800, 1500, 3000]) {
+        let draft = Draft::engaged(spec, turn).reach(100.0).hold(2000, 100.0);
+        let lock = Happening::WheelLock(lock_ms);
+        drafts.push(draft.clone().at(draft.now_ms() + 400, lock).brake(3500, 90.0).stand(2000).pedal(5000, 40.0));
+        // On ice, a gentle brake locks the wheels; released, they grip at nearly the old speed.
+        let ice = draft.grip(25);
+        drafts.push(ice.clone().at(ice.now_ms() + 300, lock).brake(1500, 15.0).pedal(5000, 30.0).brake(4000, 15.0));
+        // Two locks, one after the other.
+        let draft = Draft::engaged(spec, turn).reach(70.0).hold(1500, 70.0);
+        let ms = draft.now_ms();
+        let twice = draft.at(ms + 200, lock).at(ms + 600 + u32::from(lock_ms), lock);
+        drafts.push(twice.brake(2500, 40.0).pedal(6000, 40.0).brake(3000, 20.0));
+    }
+    keyed("wheel-lock", drafts)
+}
+
+pub(super) fn wheel_spin(spec: &Spec) -> Vec<Drive> {
+    let mut drafts = Vec::new();
+    for (turn, (kmh, by_kmh, ms)) in (0..).zip([
+        (20.0, 40.0, 1000),
+        (10.0, 25.0, 2000),
+        (30.0, 60.0, 1500),
+        (45.0, 30.0, 500),
+        (20.0, 15.0, 4000),
+        (60.0, 40.0, 1000),
+    ]) {
+        let spin = Happening::WheelSpin(tenths(by_kmh), ms);
+        let draft = Draft::engaged(spec, turn).after(Condition::SpeedAbove(tenths(kmh)), 0, spin);
+        drafts.push(draft.pedal(8000, 70.0).pedal(5000, 30.0).brake(4000, 20.0));
+    }
+    keyed("wheel-spin", drafts)
+}

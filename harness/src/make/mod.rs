@@ -1,0 +1,12 @@
+//! Where drives come from: manoeuvres as a test driver does them, random drives that know the spec, and drives out of a
+//! fuzzer's bytes. Chance is spent here; from then on a drive is plain data.
+
+mod arbitrary;
+mod draft;
+mod manoeuvres;
+mod random;
+#[cfg(test)]
+pub(crate) mod test_spec;
+
+pub use manoeuvres::{Manoeuvre, manoeuvres};
+pub use random::{GENERATOR, drive_strategy, random_drive};
