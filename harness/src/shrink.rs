@@ -224,9 +224,8 @@ impl Shrinker<'_> {
         }
         for at in 0..self.best.events.len() {
             let event = self.best.events[at];
-            if let When::At(ms) | When::After(_, ms) = event.when {
-                self.number(ms, 0, &[10_000, 5000, 1000, 500, 100, 10], |d, v| set_when(&mut d.events[at], v));
-            }
+            let (When::At(ms) | When::After(_, ms)) = event.when;
+            self.number(ms, 0, &[10_000, 5000, 1000, 500, 100, 10], |d, v| set_when(&mut d.events[at], v));
             if let Some(ms) = duration_ms(event.what) {
                 self.number(ms, 0, &[1000, 500, 100, 50, 10], |d, v| set_duration(&mut d.events[at], v));
             }
@@ -238,7 +237,6 @@ impl Shrinker<'_> {
         if value == plain || self.with(|d| set(d, plain)) {
             return;
         }
-        let mut value = value;
         for &unit in units {
             // The smallest multiple that still fails, by bisection from below.
             let (mut low, mut high) = (plain / unit, value.div_ceil(unit));
@@ -251,12 +249,10 @@ impl Shrinker<'_> {
                     continue;
                 }
             }
-            value = high * unit;
             while high - low > 1 && self.left > 0 {
                 let middle = low + (high - low) / 2;
                 if self.with(|d| set(d, middle * unit)) {
                     high = middle;
-                    value = middle * unit;
                 } else {
                     low = middle;
                 }

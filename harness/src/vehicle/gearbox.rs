@@ -308,14 +308,16 @@ impl Gearbox {
         }
         let launch = self.protection.launch_gear.max(1);
         let down_below = self.protection.down_below.map_or(0.0, |rpm| rpm.0);
-        let rpm = |gear| self.rpm(gear, around.speed_kmh);
-        let slow = rpm(self.gear) < down_below && self.gear > launch;
+        let rpm_now = self.rpm(self.gear, around.speed_kmh);
+        let slow = rpm_now < down_below && self.gear > launch;
         let redline = self.gear == self.held
             && self.protection.up_at_redline
-            && rpm(self.gear) > self.redline_rpm
+            && rpm_now > self.redline_rpm
             && self.gear < self.top();
         if redline {
             self.held = self.gear + 1;
+            self.begin(self.held);
+            return;
         }
         if slow {
             let to = self.gear - 1;
@@ -327,10 +329,11 @@ impl Gearbox {
             return;
         }
         // Up again only when the higher gear turns well above the speed at which it would be left.
-        let pulls = |gear: u8| rpm(gear) >= (1.6 * down_below).max(self.idle_rpm * 1.25);
+        let pulls_from_rpm = (1.6 * down_below).max(self.idle_rpm * 1.25);
+        let pulls = self.rpm(self.gear + 1, around.speed_kmh) >= pulls_from_rpm;
         match self.gate.means {
             GateMeans::HeldGear => {
-                let waits = self.gear < self.held && self.gear < 2 && !pulls(self.gear + 1);
+                let waits = self.gear < self.held && self.gear < 2 && !pulls;
                 if self.gear != self.held && !waits {
                     let to = if self.gear < 2 && self.held > self.gear { self.gear + 1 } else { self.held };
                     self.begin(to);
@@ -340,7 +343,7 @@ impl Gearbox {
                 if self.gear > self.held {
                     let to = self.gear - 1;
                     self.begin(to);
-                } else if self.gear < self.held && pulls(self.gear + 1) && self.own_ms >= OWN_PAUSE_MS {
+                } else if self.gear < self.held && pulls && self.own_ms >= OWN_PAUSE_MS {
                     let to = self.gear + 1;
                     self.begin(to);
                 }
