@@ -2,6 +2,7 @@
 //!
 //! `DEVELOPERS.md` lists the modules, their layers and how data flows.
 
+pub mod cli;
 pub mod controller;
 pub mod drive;
 pub mod evidence;
