@@ -3,6 +3,7 @@
 //! `DEVELOPERS.md` lists the modules, their layers and how data flows.
 
 pub mod campaign;
+pub mod cli;
 pub mod closed_loop;
 pub mod controller;
 pub mod digest;

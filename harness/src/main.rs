@@ -1,3 +1,5 @@
 //! The `sprag` command.
 
-fn main() {}
+fn main() -> std::process::ExitCode {
+    sprag::cli::run()
+}

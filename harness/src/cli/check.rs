@@ -1,0 +1,161 @@
+//! `sprag check`: reads a spec and says in one screen what was understood.
+
+use super::engine;
+use super::exit::Ended;
+use super::exit::Failure;
+use super::out;
+use crate::evidence::WIDTH;
+use crate::evidence::line;
+use crate::evidence::wrap;
+use crate::outcome::Exit;
+use crate::spec::Spec;
+use crate::spec::facts::AfterEdge;
+use crate::spec::facts::Answers;
+use crate::spec::facts::BoxFacts;
+use crate::spec::facts::CeilingBinds;
+use crate::spec::facts::OnCause;
+use crate::spec::facts::TakeOver;
+use crate::spec::facts::TapWiring;
+use crate::spec::vehicle::EntryGear;
+use crate::spec::vehicle::GateMeans;
+use std::path::PathBuf;
+
+/// Arguments.
+#[derive(Debug, clap::Args)]
+pub struct Args {
+    /// The spec
+    spec: PathBuf,
+}
+
+/// Runs the command.
+pub fn run(args: &Args) -> Result<Ended, Failure> {
+    out::print(&understood(&engine::load(&args.spec)?))?;
+    Ok(Exit::Kept.into())
+}
+
+/// The screen.
+fn understood(spec: &Spec) -> String {
+    let mut text = format!("Spec {} is read without an error.\n\n", line(&spec.name));
+    for (name, value) in [
+        ("box", the_box(&spec.facts)),
+        ("limits", limits(spec)),
+        ("vehicle", vehicle(spec)),
+        ("gears", gears(spec)),
+        ("gate", gate(spec)),
+        ("map", map(spec)),
+        ("link", link(spec)),
+        ("runs", runs(spec)),
+    ] {
+        for (at, part) in wrap(&line(&value), 0, WIDTH - 10).into_iter().enumerate() {
+            text.push_str(&format!("{:<10}{part}\n", if at == 0 { name } else { "" }));
+        }
+    }
+    text
+}
+
+fn the_box(facts: &BoxFacts) -> String {
+    let also: Vec<&str> = [
+        (facts.signals.engine_speed, "engine speed"),
+        (facts.signals.gear, "the gear signal"),
+        (facts.signals.range, "the range (wired)"),
+    ]
+    .into_iter()
+    .filter_map(|(offered, name)| offered.then_some(name))
+    .collect();
+    let also = if also.is_empty() { "only".to_owned() } else { format!("and {}", also.join(", ")) };
+    let takes_over = match facts.take_over {
+        TakeOver::Lever => "takes over by the lever into the gate",
+        TakeOver::Button => "takes over by its button",
+    };
+    let after = match facts.after_edge {
+        AfterEdge::AnyTime => "at any time after it".to_owned(),
+        AfterEdge::WithinMs(ms) => format!("within {ms} ms"),
+    };
+    let cause = |what: &str, does: OnCause| match does {
+        OnCause::Disengages => format!("{what} disengages it"),
+        OnCause::PausesMs(ms) => format!("{what} pauses it for {ms} ms"),
+    };
+    let wiring = match facts.tap_wiring {
+        TapWiring::Separate => "taps are wired separately",
+        TapWiring::Shared => "taps are wired in parallel with its contacts",
+    };
+    let answers = match &facts.answers {
+        Answers::Contacts => "it answers with contacts".to_owned(),
+        Answers::Requests { width, gap } => format!("it answers with requests (pulse {width}, gap {gap})"),
+    };
+    format!(
+        "{}: reads speed and pedal {also}; {takes_over}, {after}; {}; {}; {wiring}; {answers}, each {}; {}; lowest gear {}.",
+        facts.name,
+        cause("the driver's tap", facts.driver_tap),
+        cause("lost data", facts.lost_data),
+        facts.tick,
+        if facts.announces { "it announces engaging and disengaging" } else { "it announces nothing" },
+        facts.lowest_gear
+    )
+}
+
+fn limits(spec: &Spec) -> String {
+    let binds = match spec.facts.ceiling_binds {
+        CeilingBinds::Every => "every engagement",
+        CeilingBinds::First => "the first engagement since power-up",
+    };
+    let limits = &spec.limits;
+    format!(
+        "engagement speed ceiling {} for {binds}; rpm floor after an upshift {}; redline guard {}; data are lost after {}.",
+        limits.engagement_speed_ceiling, limits.rpm_floor, limits.redline_guard, limits.data_lost
+    )
+}
+
+fn vehicle(spec: &Spec) -> String {
+    let vehicle = &spec.vehicle;
+    format!(
+        "{}: {}, redline {}, rolling radius {}.",
+        vehicle.name, vehicle.mass.value, vehicle.engine.redline.value, vehicle.wheel_radius.value
+    )
+}
+
+fn gears(spec: &Spec) -> String {
+    let each: Vec<String> = (1..=spec.gears()).map(|g| format!("{g}: {:.2}", spec.rpm_per_kmh(g))).collect();
+    format!("engine speed per road speed with nothing slipping, rpm per km/h: {}.", each.join(", "))
+}
+
+fn gate(spec: &Spec) -> String {
+    let gate = &spec.vehicle.gearbox.gate;
+    let means = match gate.means {
+        GateMeans::HeldGear => "holds a gear",
+        GateMeans::RangeLimit => "sets the highest gear allowed",
+    };
+    let entry = match gate.entry {
+        EntryGear::Current => "the gear of that moment".to_owned(),
+        EntryGear::OneBelow => "the gear below".to_owned(),
+        EntryGear::Fixed(gear) => format!("gear {gear}, or the lowest above it that the redline allows"),
+    };
+    format!("{means}; on entry {entry}; a tap takes {} at least.", gate.least_tap)
+}
+
+fn map(spec: &Spec) -> String {
+    let (up, down): (Vec<_>, Vec<_>) = spec.map.lines.iter().partition(|l| l.to > l.from);
+    format!(
+        "{} up lines, {} down lines, {} pedal positions, top gear {}.",
+        up.len(),
+        down.len(),
+        spec.map.pedal.len(),
+        spec.map.top_gear()
+    )
+}
+
+fn link(spec: &Spec) -> String {
+    let link = &spec.link;
+    format!("all signals each {}, answers within {} to {}.", link.period, link.answer_least, link.answer_most)
+}
+
+fn runs(spec: &Spec) -> String {
+    let each: Vec<String> = spec
+        .runs
+        .iter()
+        .map(|(name, run)| {
+            format!("{name} ({} random drives of {}, seed {})", run.random_drives, run.drive_length, run.seed)
+        })
+        .collect();
+    if each.is_empty() { "none".to_owned() } else { each.join(", ") }
+}

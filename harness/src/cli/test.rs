@@ -1,0 +1,149 @@
+//! `sprag test`: drives a run, writes the evidence, prints the screen.
+
+use super::Color;
+use super::clock;
+use super::clock::Stopwatch;
+use super::engine;
+use super::exit::Ended;
+use super::exit::Failure;
+use super::interrupt::Interrupt;
+use super::out;
+use super::progress;
+use crate::campaign::Finished;
+use crate::campaign::Options;
+use crate::campaign::Stop;
+use crate::campaign::saved_drives;
+use crate::evidence;
+use crate::outcome::Exit;
+use serde_json::Value;
+use serde_json::json;
+use std::num::NonZeroUsize;
+use std::path::Path;
+use std::path::PathBuf;
+
+/// Default limit for one answer, ms of wall time.
+pub const ANSWER_LIMIT_MS: u64 = 1000;
+
+/// Arguments.
+#[derive(Debug, clap::Args)]
+pub struct Args {
+    /// The spec
+    spec: PathBuf,
+    /// The controller: builtin:NAME, or cmd:PROGRAM ARGS
+    #[arg(long, default_value = "builtin:reference", value_name = "CONTROLLER")]
+    controller: String,
+    /// Which run of the spec
+    #[arg(long, default_value = "commit", value_name = "NAME")]
+    run: String,
+    /// Only this manoeuvre; may be given more than once
+    #[arg(long, value_name = "MANOEUVRE")]
+    only: Vec<String>,
+    /// Number of random drives, instead of the run's
+    #[arg(long, value_name = "N")]
+    random: Option<u32>,
+    /// Seed of the random drives, instead of the run's
+    #[arg(long, value_name = "N")]
+    seed: Option<u64>,
+    /// Worker threads; the outcome is the same for any number [default: all]
+    #[arg(long, value_name = "N")]
+    jobs: Option<NonZeroUsize>,
+    /// Where the evidence goes [default: evidence/NAME-OF-THE-SPEC]
+    #[arg(long, value_name = "FOLDER")]
+    evidence: Option<PathBuf>,
+    /// Write no evidence
+    #[arg(long, conflicts_with = "evidence")]
+    no_evidence: bool,
+    /// Folder of drives saved with the build, driven first
+    #[arg(long, value_name = "FOLDER")]
+    saved: Option<PathBuf>,
+    /// How to show progress
+    #[arg(long, value_enum, default_value = "auto", value_name = "HOW")]
+    progress: progress::Mode,
+    /// Wall time that the controller has for one answer, ms
+    #[arg(long, default_value_t = ANSWER_LIMIT_MS, value_name = "MS", value_parser = clap::value_parser!(u64).range(1..))]
+    answer_limit_ms: u64,
+}
+
+/// Runs the command.
+pub fn run(args: &Args, color: Color) -> Result<Ended, Failure> {
+    let started_s = clock::now_s();
+    let watch = Stopwatch::start();
+    let stamp_s = clock::stamp_s().map_err(|says| Failure::new(Exit::Usage, says))?;
+    let spec = engine::load(&args.spec)?;
+    let spec_toml = spec.to_toml();
+    let controller = engine::controller(&args.controller, args.answer_limit_ms)?;
+    let interrupt = Interrupt::watch()?;
+    let jobs = args.jobs.map_or_else(clock::threads, NonZeroUsize::get);
+    let saved = match &args.saved {
+        Some(folder) => saved_drives(folder).map_err(|why| Failure::new(Exit::Usage, why))?,
+        None => Vec::new(),
+    };
+    let options = Options {
+        run: args.run.clone(),
+        only: args.only.clone(),
+        random: args.random,
+        seed: args.seed,
+        jobs,
+        saved,
+    };
+    let folder = args.evidence.clone().unwrap_or_else(|| Path::new("evidence").join(evidence::file_name(&spec.name)));
+    // A failing drive is on disk before it is shrunk, so that nothing found is lost.
+    let mut save = |name: &str, text: &str| {
+        if !args.no_evidence {
+            let drives = folder.join("drives");
+            let written = std::fs::create_dir_all(&drives).and_then(|()| std::fs::write(drives.join(name), text));
+            if let Err(error) = written {
+                out::complain(&format!("{}: {error}", drives.join(name).display()));
+            }
+        }
+    };
+    let mut shown = progress::Shown::new(args.progress);
+    let stop = Stop(&interrupt.stop);
+    let finished = engine::run(&spec, controller.as_ref(), &options, &stop, &mut save, &mut |p| shown.at(&p));
+    shown.end();
+    let Finished { report, drives, .. } = finished?;
+    let mut exit = report.exit();
+    let mut standing = None;
+    if !args.no_evidence {
+        let volatile = volatile(started_s, watch.seconds(), jobs, interrupt.signal());
+        let files = evidence::Files { report: &report, spec_toml: &spec_toml, drives: &drives, volatile, stamp_s };
+        match evidence::write(&folder, &files) {
+            Ok(()) => standing = Some(folder.display().to_string()),
+            Err(error) => {
+                out::complain(&format!("the evidence could not be written: {error}"));
+                exit = exit.and(Exit::NotWritten);
+            }
+        }
+    }
+    let colour = match color {
+        Color::Always => true,
+        Color::Never => false,
+        Color::Auto => clock::wants_colour(),
+    };
+    let mut text = String::new();
+    if interrupt.signal().is_some() {
+        text.push_str("INTERRUPTED: the run ended early; this is what it had found until then.\n");
+    }
+    text.push_str(&evidence::screen(&report, standing.as_deref(), colour));
+    if let Some(folder) = &standing {
+        text.push_str(&format!("Evidence: {folder}\n"));
+    }
+    out::print(&text)?;
+    Ok(Ended { exit, signal: interrupt.signal() })
+}
+
+/// What differs between equal runs.
+fn volatile(started_s: i64, wall_seconds: f64, jobs: usize, signal: Option<i32>) -> Value {
+    json!({
+        "started": clock::utc(started_s),
+        "wall-seconds": wall_seconds,
+        "jobs": jobs,
+        "interrupted-by-signal": signal,
+        "command-line": clock::command_line(),
+        "machine": {
+            "system": std::env::consts::OS,
+            "processor": std::env::consts::ARCH,
+            "threads": clock::threads(),
+        },
+    })
+}
