@@ -40,3 +40,18 @@ impl Interrupt {
         i32::try_from(self.signal.load(Ordering::SeqCst)).ok().filter(|&signal| signal != 0)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_first_signal_asks_to_stop_and_is_known_by_its_number() {
+        let interrupt = Interrupt::watch().unwrap();
+        assert_eq!(interrupt.signal(), None);
+        assert!(!interrupt.stop.load(Ordering::SeqCst));
+        signal_hook::low_level::raise(SIGTERM).unwrap();
+        assert!(interrupt.stop.load(Ordering::SeqCst));
+        assert_eq!(interrupt.signal(), Some(15));
+    }
+}

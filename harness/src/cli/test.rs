@@ -102,11 +102,20 @@ pub fn run(args: &Args, color: Color) -> Result<Ended, Failure> {
     let finished = engine::run(&spec, controller.as_ref(), &options, &stop, &mut save, &mut |p| shown.at(&p));
     shown.end();
     let Finished { report, drives, .. } = finished?;
+    // Read once, so that files, screen and code agree.
+    let signal = interrupt.signal();
     let mut exit = report.exit();
     let mut standing = None;
     if !args.no_evidence {
-        let volatile = volatile(started_s, watch.seconds(), jobs, interrupt.signal());
-        let files = evidence::Files { report: &report, spec_toml: &spec_toml, drives: &drives, volatile, stamp_s };
+        let volatile = volatile(started_s, watch.seconds(), jobs);
+        let files = evidence::Files {
+            report: &report,
+            spec_toml: &spec_toml,
+            drives: &drives,
+            volatile,
+            interrupted: signal.is_some(),
+            stamp_s,
+        };
         match evidence::write(&folder, &files) {
             Ok(()) => standing = Some(folder.display().to_string()),
             Err(error) => {
@@ -120,25 +129,21 @@ pub fn run(args: &Args, color: Color) -> Result<Ended, Failure> {
         Color::Never => false,
         Color::Auto => clock::wants_colour(),
     };
-    let mut text = String::new();
-    if interrupt.signal().is_some() {
-        text.push_str("INTERRUPTED: the run ended early; this is what it had found until then.\n");
-    }
-    text.push_str(&evidence::screen(&report, standing.as_deref(), colour));
+    let look = evidence::Look { folder: standing.as_deref(), colour, interrupted: signal.is_some() };
+    let mut text = evidence::screen(&report, &look);
     if let Some(folder) = &standing {
         text.push_str(&format!("Evidence: {folder}\n"));
     }
     out::print(&text)?;
-    Ok(Ended { exit, signal: interrupt.signal() })
+    Ok(Ended { exit, signal })
 }
 
 /// What differs between equal runs.
-fn volatile(started_s: i64, wall_seconds: f64, jobs: usize, signal: Option<i32>) -> Value {
+fn volatile(started_s: i64, wall_seconds: f64, jobs: usize) -> Value {
     json!({
         "started": clock::utc(started_s),
         "wall-seconds": wall_seconds,
         "jobs": jobs,
-        "interrupted-by-signal": signal,
         "command-line": clock::command_line(),
         "machine": {
             "system": std::env::consts::OS,

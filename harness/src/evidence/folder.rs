@@ -28,6 +28,8 @@ pub struct Files<'a> {
     pub drives: &'a [(String, String)],
     /// Start time, wall time, machine and what else differs from run to run.
     pub volatile: Value,
+    /// The run was ended early: the files say so.
+    pub interrupted: bool,
     /// The time stamp in files that need one, seconds since 1970; 0 where the user names none.
     pub stamp_s: i64,
 }
@@ -53,10 +55,10 @@ pub fn file_name(text: &str) -> String {
 /// With the file that could not be written.
 pub fn write(folder: &Path, files: &Files<'_>) -> io::Result<()> {
     let mut texts = BTreeMap::from([
-        ("junit.xml".to_owned(), junit(files.report, files.stamp_s)?),
-        ("results.json".to_owned(), pretty(&results(files.report))?),
+        ("junit.xml".to_owned(), junit(files.report, files.interrupted, files.stamp_s)?),
+        ("results.json".to_owned(), pretty(&results(files.report, files.interrupted))?),
         ("spec.toml".to_owned(), files.spec_toml.to_owned()),
-        ("summary.md".to_owned(), summary(files.report)),
+        ("summary.md".to_owned(), summary(files.report, files.interrupted)),
     ]);
     for (name, text) in files.drives {
         let path = drive_path(name);

@@ -34,7 +34,7 @@ impl Drop for Scratch {
 }
 
 fn write_to(folder: &Path, report: &Report, drives: &[(String, String)], volatile: Value) -> io::Result<()> {
-    write(folder, &Files { report, spec_toml: "format = 1\n", drives, volatile, stamp_s: 0 })
+    write(folder, &Files { report, spec_toml: "format = 1\n", drives, volatile, interrupted: false, stamp_s: 0 })
 }
 
 fn one_drive() -> Vec<(String, String)> {

@@ -33,7 +33,7 @@ const MOST_BODY_BYTES: usize = 16 * 1024;
 ///
 /// # Errors
 /// When the text can't be written, or the time is out of all bounds.
-pub fn junit(report: &Report, stamp_s: i64) -> io::Result<String> {
+pub fn junit(report: &Report, interrupted: bool, stamp_s: i64) -> io::Result<String> {
     let stamp = OffsetDateTime::from_unix_timestamp(stamp_s)
         .ok()
         .filter(|t| (1..=9999).contains(&t.year()))
@@ -43,7 +43,7 @@ pub fn junit(report: &Report, stamp_s: i64) -> io::Result<String> {
     let mut suite = TestSuiteBuilder::new(&class);
     suite.set_timestamp(stamp);
     suite.testsuite.package.clone_from(&class);
-    suite.add_testcase(run_case(report, &class));
+    suite.add_testcase(run_case(report, interrupted, &class));
     names.insert("the run".to_owned());
     for row in &report.rules {
         let name = unique(&mut names, &line(row.card.name));
@@ -57,20 +57,22 @@ pub fn junit(report: &Report, stamp_s: i64) -> io::Result<String> {
 }
 
 /// The whole run as a case: it carries the simulated time, and errs when nothing can be claimed at all.
-fn run_case(report: &Report, class: &str) -> TestCase {
+fn run_case(report: &Report, interrupted: bool, class: &str) -> TestCase {
     // The schema allows three decimals and the crate prints a binary fraction in full: eighths of a second are exact.
     let eighths = i64::try_from(report.simulated_ms / 125).unwrap_or(0);
     let time = Duration::milliseconds(eighths.saturating_mul(125));
     let name = "the run";
     let mut case = if let Some(why) = &report.unfit {
         TestCaseBuilder::error(name, time, "rig unfit", &message(why))
+    } else if interrupted {
+        TestCaseBuilder::error(name, time, "interrupted", "the run was ended early: no outcome is one of the whole run")
     } else if verdict::drives(report) == 0 {
         TestCaseBuilder::error(name, time, "nothing ran", "no drive was driven")
     } else {
         TestCaseBuilder::success(name, time)
     };
     case.set_classname(class);
-    case.set_system_out(&cdata(&verdict::sentence(report)));
+    case.set_system_out(&cdata(&verdict::sentence(report, interrupted)));
     case.build()
 }
 

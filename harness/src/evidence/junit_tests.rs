@@ -51,7 +51,7 @@ fn of<'a>(
 
 #[test]
 fn a_broken_rule_is_a_failure_with_its_drive() {
-    let all = read(&junit(&example::broken(), 0).unwrap());
+    let all = read(&junit(&example::broken(), false, 0).unwrap());
     let suite = &of(&all, "testsuite")[0].1;
     assert_eq!(suite["name"], "sprag.van");
     assert_eq!(suite["timestamp"], "1970-01-01T00:00:00Z");
@@ -77,7 +77,7 @@ fn hostile_text_stays_text() {
     report.moments[0].broken[0].says = hostile.into();
     report.rules[1].outcome = Outcome::NotReached(hostile.into());
     report.rules[2].outcome = Outcome::CantJudge(hostile.into());
-    let all = read(&junit(&report, 0).unwrap());
+    let all = read(&junit(&report, false, 0).unwrap());
     assert_eq!(of(&all, "failure").len(), 1);
     let body = &of(&all, "failure")[0].2;
     assert!(body.contains("]]><failure/>\\u{0}\\u{8}\\u{1b}[31m\\u{fffe}\\u{ffff}\"'<&>"), "{body}");
@@ -89,7 +89,7 @@ fn no_two_cases_share_class_and_name() {
     let mut report = example::kept();
     report.rules = vec![report.rules[0].clone(); 3];
     report.spec = "a.b.c".into();
-    let all = read(&junit(&report, 0).unwrap());
+    let all = read(&junit(&report, false, 0).unwrap());
     let cases = of(&all, "testcase");
     let names: Vec<&str> = cases.iter().map(|c| &*c.1["name"]).collect();
     assert_eq!(
@@ -104,7 +104,7 @@ fn messages_and_bodies_are_cut() {
     let mut report = example::broken();
     report.moments[0].broken[0].says = "ü".repeat(3000);
     report.moments[0].lines = vec!["]]>".repeat(20_000)];
-    let all = read(&junit(&report, 0).unwrap());
+    let all = read(&junit(&report, false, 0).unwrap());
     let failure = of(&all, "failure")[0];
     assert_eq!(failure.1["message"].chars().count(), 1000);
     assert!(failure.2.len() <= 16 * 1024);
@@ -128,18 +128,18 @@ fn cases_fail_or_err_exactly_when_the_code_is_not_zero() {
         let mut report = example::kept();
         report.rules[0].outcome = outcome.clone();
         assert_eq!(report.exit(), exit, "{outcome:?}");
-        let all = read(&junit(&report, 0).unwrap());
+        let all = read(&junit(&report, false, 0).unwrap());
         let red = !of(&all, "failure").is_empty() || !of(&all, "error").is_empty();
         assert_eq!(red, exit != Exit::Kept, "{outcome:?}");
     }
     let mut minor = example::kept();
     minor.rules[2].outcome = Outcome::Broken;
     assert_eq!(minor.exit(), Exit::Kept);
-    assert_eq!(of(&read(&junit(&minor, 0).unwrap()), "skipped")[0].1["type"], "broken, minor");
+    assert_eq!(of(&read(&junit(&minor, false, 0).unwrap()), "skipped")[0].1["type"], "broken, minor");
     let mut unfit = example::broken();
     unfit.unfit = Some("the reference engages too fast".into());
     assert_eq!(unfit.exit(), Exit::NotStarted);
-    let all = read(&junit(&unfit, 0).unwrap());
+    let all = read(&junit(&unfit, false, 0).unwrap());
     assert_eq!((of(&all, "error").len(), of(&all, "failure").len()), (4, 0));
 }
 
@@ -150,7 +150,7 @@ fn times_have_at_most_three_decimals() {
     for second in [0, 1, 7, 220_999, 3_600_000] {
         for ms in 0..1000 {
             report.simulated_ms = second * 1000 + ms;
-            let case = run_case(&report, "c");
+            let case = run_case(&report, false, "c");
             let text = case.time.as_seconds_f64().to_string();
             assert!(text.split_once('.').is_none_or(|(_, d)| d.len() <= 3) && !text.contains('e'), "{text}");
         }
@@ -159,8 +159,14 @@ fn times_have_at_most_three_decimals() {
 
 #[test]
 fn the_stamp_is_the_callers_and_an_impossible_one_is_refused() {
-    let all = read(&junit(&example::kept(), 1_700_000_000).unwrap());
+    let all = read(&junit(&example::kept(), false, 1_700_000_000).unwrap());
     assert_eq!(of(&all, "testsuite")[0].1["timestamp"], "2023-11-14T22:13:20Z");
-    assert!(junit(&example::kept(), i64::MAX).is_err());
-    assert!(junit(&example::kept(), -100_000_000_000).is_err());
+    assert!(junit(&example::kept(), false, i64::MAX).is_err());
+    assert!(junit(&example::kept(), false, -100_000_000_000).is_err());
+}
+
+#[test]
+fn an_interrupted_run_errs() {
+    let all = read(&junit(&example::kept(), true, 0).unwrap());
+    assert_eq!(of(&all, "error")[0].1["type"], "interrupted");
 }

@@ -22,6 +22,7 @@ pub use folder::file_name;
 pub use folder::write;
 pub use junit::junit;
 pub use results::results;
+pub use screen::Look;
 pub use screen::WIDTH;
 pub use screen::screen;
 pub use screen::shell_word;

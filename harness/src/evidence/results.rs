@@ -16,13 +16,14 @@ pub const TOOL: &str = concat!("sprag ", env!("CARGO_PKG_VERSION"));
 
 /// The report as JSON.
 #[must_use]
-pub fn results(report: &Report) -> Value {
+pub fn results(report: &Report, interrupted: bool) -> Value {
     json!({
         "format": 1,
         "tool": TOOL,
         "versions": report.versions,
-        "verdict": verdict::sentence(report),
-        "claim": verdict::claim(report),
+        "verdict": verdict::sentence(report, interrupted),
+        "claim": verdict::claim(report, interrupted),
+        "interrupted": interrupted,
         "exit-code": report.exit() as u8,
         "spec": report.spec,
         "spec-sha256": report.spec_digest,
@@ -126,7 +127,7 @@ mod tests {
         let mut report = example::broken();
         let exact = -8.000_000_000_000_002;
         report.rules[0].smallest.as_mut().unwrap().1.margin = exact;
-        let text = results(&report).to_string();
+        let text = results(&report, false).to_string();
         let back: Value = serde_json::from_str(&text).unwrap();
         assert_eq!(back["rules"][0]["smallest"]["mark"]["margin"].as_f64(), Some(exact));
         assert_eq!(back["exit-code"], 1);
@@ -138,6 +139,6 @@ mod tests {
     fn a_margin_without_a_number_is_not_lost() {
         let mut report = example::broken();
         report.rules[0].smallest.as_mut().unwrap().1.margin = f64::NEG_INFINITY;
-        assert_eq!(results(&report)["rules"][0]["smallest"]["mark"]["margin"], "-infinite");
+        assert_eq!(results(&report, false)["rules"][0]["smallest"]["mark"]["margin"], "-infinite");
     }
 }

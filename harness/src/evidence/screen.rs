@@ -19,20 +19,32 @@ const MOST_MOMENTS: usize = 5;
 /// So many lines of one drive are shown.
 const MOST_LINES: usize = 14;
 
-/// Everything a person needs first. `folder` is where the evidence stands, for the commands to copy; colour only helps.
+/// How a screen is shown.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Look<'a> {
+    /// Where the evidence stands, for the commands to copy.
+    pub folder: Option<&'a str>,
+    /// Colour helps; every word stands without it.
+    pub colour: bool,
+    /// The run was ended early.
+    pub interrupted: bool,
+}
+
+/// Everything a person needs first.
 #[must_use]
-pub fn screen(report: &Report, folder: Option<&str>, colour: bool) -> String {
+pub fn screen(report: &Report, look: &Look<'_>) -> String {
+    let Look { folder, colour, interrupted } = *look;
     let mut out = String::new();
     let paint = |text: &str, outcome: Option<&Outcome>| match outcome {
         Some(outcome) if colour => format!("\u{1b}[{}m{text}\u{1b}[0m", ansi(outcome)),
         _ => text.to_owned(),
     };
     let head = match report.exit() {
-        crate::outcome::Exit::Kept => Outcome::Kept,
+        crate::outcome::Exit::Kept if !interrupted => Outcome::Kept,
         crate::outcome::Exit::Broken | crate::outcome::Exit::NotStarted => Outcome::Broken,
         _ => Outcome::TooClose,
     };
-    for text in wrap(&line(&verdict::sentence(report)), 0, WIDTH) {
+    for text in wrap(&line(&verdict::sentence(report, interrupted)), 0, WIDTH) {
         put(&mut out, &paint(&text, Some(&head)));
     }
     let tested = format!(
@@ -74,6 +86,17 @@ pub fn screen(report: &Report, folder: Option<&str>, colour: bool) -> String {
             let why = row.outcome.why();
             let colon = if why.is_empty() { "" } else { ": " };
             put_all(&mut out, wrap(&format!("{}{colon}{}", row.card.name, line(why)), 2, WIDTH));
+            // The failing ones stand above; a residual risk is named here with one drive that shows it.
+            let shows = |m: &&Moment| m.outcome.word() == word && !is_failing(m);
+            let first = report
+                .moments
+                .iter()
+                .filter(shows)
+                .find_map(|m| m.broken.iter().find(|b| b.card.name == row.card.name).map(|broken| (m, broken)));
+            if let Some((moment, broken)) = first {
+                put_all(&mut out, wrap(&line(&broken.says), 4, WIDTH));
+                put(&mut out, &format!("    {}", replay_command(moment, folder)));
+            }
         }
     }
     let minor: Vec<&str> = report.rules.iter().filter(|r| verdict::is_minor_break(r)).map(|r| r.card.name).collect();
@@ -82,7 +105,7 @@ pub fn screen(report: &Report, folder: Option<&str>, colour: bool) -> String {
         put_all(&mut out, wrap(&format!("Broken, but minor and so reported only: {}.", minor.join(", ")), 0, WIDTH));
     }
     put(&mut out, "");
-    if let Some(claim) = verdict::claim(report) {
+    if let Some(claim) = verdict::claim(report, interrupted) {
         put_all(&mut out, wrap(&claim, 0, WIDTH));
     }
     put_all(&mut out, wrap(&format!("Left for bench and vehicle: {BENCH}. {SHORT_CAUTION}"), 0, WIDTH));

@@ -2,6 +2,10 @@ use super::super::example;
 use super::*;
 use crate::outcome::Blame;
 
+fn screen(report: &Report, folder: Option<&str>, colour: bool) -> String {
+    super::screen(report, &Look { folder, colour, interrupted: false })
+}
+
 #[test]
 fn the_screen_of_a_run_with_nothing_broken() {
     let wanted = "\
@@ -127,4 +131,19 @@ fn a_path_with_a_blank_or_a_quote_is_quoted() {
     assert_eq!(shell_word("evidence/van/drives/a-1.toml"), "evidence/van/drives/a-1.toml");
     assert_eq!(shell_word("my van/it's.toml"), "'my van/it'\\''s.toml'");
     assert_eq!(shell_word("$(x)"), "'$(x)'");
+}
+
+#[test]
+fn a_signal_limit_is_named_with_the_drive_that_shows_it_and_fails_nothing() {
+    let mut report = example::broken();
+    report.rules[0].outcome = Outcome::SignalLimit;
+    report.moments[0].outcome = Outcome::SignalLimit;
+    let screen = screen(&report, None, false);
+    assert!(screen.starts_with("Nothing broken: 1 of 2 rules kept (1 signal limit, 1 does not apply)"), "{screen}");
+    assert!(!screen.contains("Failing moment"));
+    assert!(screen.contains(
+        "  engagement speed ceiling\n    The box engaged at 48 km/h; the ceiling is 40 km/h.\n    sprag replay \
+         drives/ceiling-1.toml\n"
+    ));
+    assert!(screen.contains("No violation found beyond what is listed above in 2,143 drives"));
 }

@@ -19,8 +19,8 @@ const MOST_MOMENTS: usize = 50;
 
 /// The page.
 #[must_use]
-pub fn summary(report: &Report) -> String {
-    let mut out = format!("# {}\n\n", text(&verdict::sentence(report)));
+pub fn summary(report: &Report, interrupted: bool) -> String {
+    let mut out = format!("# {}\n\n", text(&verdict::sentence(report, interrupted)));
     let mut put = |line: String| {
         // Lines stay far below the gap between this limit and the forge's.
         if out.len() + line.len() < MOST_BYTES {
@@ -43,6 +43,17 @@ pub fn summary(report: &Report) -> String {
     }
     if failing.len() > MOST_MOMENTS {
         put(format!("{} more failing moments stand in `results.json`.\n", failing.len() - MOST_MOMENTS));
+    }
+    let listed: Vec<&Moment> = report.moments.iter().filter(|m| !is_failing(m)).collect();
+    if !listed.is_empty() {
+        put("## Listed, not counted\n".to_owned());
+    }
+    for moment in listed.iter().take(MOST_MOMENTS) {
+        put(format!("{}:\n", moment.outcome.word()));
+        put(moment_text(moment));
+    }
+    if listed.len() > MOST_MOMENTS {
+        put(format!("{} more stand in `results.json`.\n", listed.len() - MOST_MOMENTS));
     }
     put("## Rules\n".to_owned());
     put("| rule | severity | outcome | smallest margin | judged on | reached (least) | drives | close | excused |"
@@ -77,7 +88,7 @@ pub fn summary(report: &Report) -> String {
         put("\nEngagement judged by commands: the box shows no flag and announces nothing.".to_owned());
     }
     put("\n## What this says and what it doesn't\n".to_owned());
-    if let Some(claim) = verdict::claim(report) {
+    if let Some(claim) = verdict::claim(report, interrupted) {
         put(format!("{claim}\n"));
     }
     put(format!("Left for bench and vehicle: {BENCH}.\n"));
@@ -103,6 +114,8 @@ fn moment_text(moment: &Moment) -> String {
     }
     let _ = writeln!(out, "- {}", text(&moment.blame.says()));
     let _ = writeln!(out, "- found {}\n", text(&found(moment)));
+    // Indented text is a block of its own only after a paragraph; straight after a list it would belong to the list.
+    let _ = writeln!(out, "The drive:\n");
     for step in &moment.lines {
         let _ = writeln!(out, "    {}", line(step));
     }
@@ -142,7 +155,7 @@ Spec van, vehicle invented van, run commit, controller builtin:reference; vehicl
 
 - engagement speed ceiling: The box engaged at 48 km/h; the ceiling is 40 km/h. (margin -8 km/h, seen, at 3.42 s)
 ";
-        let page = summary(&example::broken());
+        let page = summary(&example::broken(), false);
         assert!(page.starts_with(wanted), "{page}");
         assert!(page.contains("\n    sprag replay drives/ceiling-1.toml\n"));
         assert!(page.contains("| engagement speed ceiling | critical | broken | -8 km/h | seen | engaged: 40 (10), "));
@@ -152,7 +165,7 @@ Spec van, vehicle invented van, run commit, controller builtin:reference; vehicl
     fn a_name_from_outside_marks_nothing_up() {
         let mut report = example::kept();
         report.controller = "cmd:<img src=x> | `a` [b](c)\n# Nothing broken".into();
-        let page = summary(&report);
+        let page = summary(&report, false);
         assert!(page.contains("cmd:&lt;img src=x> \\| \\`a\\` \\[b\\](c)\\\\u{a}\\# Nothing broken"), "{page}");
     }
 
@@ -161,7 +174,7 @@ Spec van, vehicle invented van, run commit, controller builtin:reference; vehicl
         let mut report = example::broken();
         report.moments[0].lines = vec!["y".repeat(50_000)];
         report.moments = vec![report.moments[0].clone(); 200];
-        let page = summary(&report);
+        let page = summary(&report, false);
         assert!(page.len() < MOST_BYTES, "{}", page.len());
         assert!(page.contains("## Rules"));
     }

@@ -23,9 +23,17 @@ pub fn is_minor_break(row: &crate::outcome::RuleOutcome) -> bool {
     row.outcome == Outcome::Broken && row.card.severity == Severity::Minor
 }
 
-/// The verdict in one sentence.
+/// The verdict in one sentence; that of an interrupted run is no verdict on the whole and says so.
 #[must_use]
-pub fn sentence(report: &Report) -> String {
+pub fn sentence(report: &Report, interrupted: bool) -> String {
+    if interrupted {
+        format!("INTERRUPTED before the end; until then: {}", of_drives(report))
+    } else {
+        of_drives(report)
+    }
+}
+
+fn of_drives(report: &Report) -> String {
     if let Some(why) = &report.unfit {
         return format!("RIG UNFIT: {}. Nothing is claimed about the build.", why.trim_end_matches('.'));
     }
@@ -69,9 +77,9 @@ pub fn sentence(report: &Report) -> String {
 
 /// The claim that the run supports, where nothing is broken: what was found in how much, and what that number bounds.
 #[must_use]
-pub fn claim(report: &Report) -> Option<String> {
+pub fn claim(report: &Report, interrupted: bool) -> Option<String> {
     let n = drives(report);
-    if n == 0 || report.unfit.is_some() || rules_with(report, "broken") > 0 {
+    if interrupted || n == 0 || report.unfit.is_some() || rules_with(report, "broken") > 0 {
         return None;
     }
     let listed = ["too close", "depends on data", "signal limit", "consequence"];
@@ -106,18 +114,18 @@ mod tests {
     fn the_sentence_says_what_became_of_the_run() {
         let mut report = example::kept();
         assert_eq!(
-            sentence(&report),
+            sentence(&report, false),
             "Nothing broken: 2 of 2 rules kept (1 does not apply) in 2,143 drives, 61.3 simulated hours (seed 1)."
         );
         report.rules[1].outcome = Outcome::NotReached("low range never came".into());
         assert_eq!(
-            sentence(&report),
+            sentence(&report, false),
             "NOT ALL REACHED, nothing broken: 1 of 2 rules kept (1 not reached, 1 does not apply) in 2,143 drives, \
              61.3 simulated hours (seed 1)."
         );
         report.unfit = Some("the reference engages at 48 km/h.".into());
         assert_eq!(
-            sentence(&report),
+            sentence(&report, false),
             "RIG UNFIT: the reference engages at 48 km/h. Nothing is claimed about the build."
         );
     }
@@ -126,12 +134,12 @@ mod tests {
     fn a_broken_rule_comes_first_and_a_minor_one_alone_blocks_nothing() {
         let mut report = example::broken();
         assert_eq!(
-            sentence(&report),
+            sentence(&report, false),
             "BROKEN: 1 rule at 1 failing moment in 2,143 drives, 61.3 simulated hours (seed 1)."
         );
         report.rules[0].card = example::MINOR;
         assert_eq!(
-            sentence(&report),
+            sentence(&report, false),
             "Nothing broken that blocks a release: 1 of 2 rules kept (1 does not apply, 1 broken but minor, reported \
              only) in 2,143 drives, 61.3 simulated hours (seed 1)."
         );
@@ -141,17 +149,28 @@ mod tests {
     fn only_a_run_without_a_broken_rule_claims_a_bound() {
         // 3/2000 = 0.15 %, by hand.
         assert_eq!(
-            claim(&example::kept()).unwrap(),
+            claim(&example::kept(), false).unwrap(),
             "No violation found in 2,143 drives, 61.3 simulated hours, with these models, faults and seeds. With none in \
              2,000 random drives, at most 3/2,000 (0.15 %) of such drives break a rule (95 % confidence)."
         );
-        assert_eq!(claim(&example::broken()), None);
+        assert_eq!(claim(&example::broken(), false), None);
         let mut few = example::kept();
         few.random_drives = 3;
-        assert!(!claim(&few).unwrap().contains('%'));
+        assert!(!claim(&few, false).unwrap().contains('%'));
         few.random_drives = 0;
         few.manoeuvre_drives = 0;
         few.saved_drives = 0;
-        assert_eq!(claim(&few), None);
+        assert_eq!(claim(&few, false), None);
+    }
+
+    #[test]
+    fn an_interrupted_run_claims_nothing_as_a_whole() {
+        let report = example::kept();
+        assert_eq!(
+            sentence(&report, true),
+            "INTERRUPTED before the end; until then: Nothing broken: 2 of 2 rules kept (1 does not apply) in 2,143 drives, \
+             61.3 simulated hours (seed 1)."
+        );
+        assert_eq!(claim(&report, true), None);
     }
 }
