@@ -163,7 +163,7 @@ const WRONG: [(&str, &str, usize, usize, &str); 46] = [
     ("entry = { fixed = 2 }", "entry = { fixed = 5 }", 28, 19, "`fixed` must be a whole number from 1 to 4"),
     ("[\"0 %\", \"100 %\"]", "[\"0 %\", \"0 %\"]", 30, 17, "pedal positions must rise: 0 % follows 0 %"),
     ("[\"20 km/h\", \"40 km/h\"]", "[\"20 km/h\"]", 34, 3, "the line 3>2 has 1 speeds for 2 pedal positions"),
-    ("[\"20 km/h\", \"40 km/h\"]", "[\"20 km/h\", \"300 km/h\"]", 34, 46, "`speeds` must be from 0 km/h to 255 km/h"),
+    ("[\"20 km/h\", \"40 km/h\"]", "[\"20 km/h\", \"300 km/h\"]", 34, 44, "`speeds` must be from 0 km/h to 255 km/h"),
     ("from = 4, to = 3", "from = 2, to = 1", 35, 3, "the line 2>1 goes below the box's lowest gear, 2"),
     ("from = 4, to = 3", "from = 5, to = 4", 35, 3, "the line 5>4 goes beyond the vehicle's top gear, 4"),
     ("from = 4, to = 3", "from = 3, to = 2", 35, 3, "the line 3>2 is there twice"),
