@@ -16,6 +16,7 @@ mod reader;
 mod schema;
 #[cfg(test)]
 mod tests;
+mod values;
 pub mod vehicle;
 
 pub use error::{SpecError, SpecErrors};

@@ -247,3 +247,24 @@ fn a_file_of_more_than_a_mebibyte_is_refused() {
     let text = format!("{SHORT}# {}", "x".repeat(LARGEST_FILE));
     assert_eq!(errors(&text), [(1, 1, "the file is larger than 1 MiB".to_owned())]);
 }
+
+/// Whatever a text holds, reading it ends with a spec or with errors that can be shown.
+#[test]
+fn no_damage_to_a_text_makes_the_reader_panic() {
+    let map = "% / km/h;2>3;3>2\r\n0;40,5;20\r\n100;\"60\";40\r\n";
+    for damage in ["", "\"", "'", "\n", "[", "}", "=", ",", ";", "9", "é", "\u{feff}", "\0", ">"] {
+        for at in 0..SHORT.len() {
+            let text = format!("{}{damage}{}", &SHORT[..at], SHORT.get(at + 1..).unwrap_or(""));
+            if let Err(errors) = alone(&text) {
+                assert!(!errors.lines.is_empty() && !errors.to_string().is_empty());
+            }
+        }
+        for at in 0..map.len() {
+            for text in [format!("{}{damage}{}", &map[..at], &map[at + 1..]), format!("{}{damage}", &map[..at])] {
+                if let Err(errors) = parse_map_csv(&text, "m.csv", 6) {
+                    assert!(!errors.to_string().is_empty());
+                }
+            }
+        }
+    }
+}
