@@ -1,1 +1,3 @@
 //! Tests through the public door: whole runs and outside checks.
+
+mod specs;

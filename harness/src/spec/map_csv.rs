@@ -249,3 +249,96 @@ impl Reader<'_> {
         Some(Placed { value: read? + 0.0, span: cell.span.clone() })
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::parse_map_csv;
+    use crate::units::{Kmh, Percent};
+
+    const PLAIN: &str = "% / km/h,2>3,3>2\n0,40,20\n50,45.5,30\n100,60,40\n";
+
+    fn wrong(text: &str) -> Vec<(usize, usize, String)> {
+        let errors = parse_map_csv(text, "m.csv", 4).unwrap_err();
+        errors.lines.into_iter().map(|e| (e.line, e.column, e.message)).collect()
+    }
+
+    #[test]
+    fn the_same_map_reads_in_every_layout_a_spreadsheet_saves() {
+        let map = parse_map_csv(PLAIN, "m.csv", 4).unwrap();
+        assert_eq!(map.pedal, [Percent(0.0), Percent(50.0), Percent(100.0)]);
+        assert_eq!((map.lines[0].from, map.lines[0].to), (2, 3));
+        assert_eq!(map.lines[0].speeds, [Kmh(40.0), Kmh(45.5), Kmh(60.0)]);
+        assert_eq!(map.lines[1].speeds, [Kmh(20.0), Kmh(30.0), Kmh(40.0)]);
+        for text in [
+            "\u{feff}% / km/h;2>3;3>2\r\n0;40;20\r\n50;45,5;30\r\n100;60;40\r\n",
+            "pedal\t2>3 km/h\t3>2 km/h\n0 %\t40\t20\n50 %\t45,5\t30\n100 %\t60\t40",
+            "km/h,0 %,50 %,100 %\n3>2,20,30,40\n2>3,40,45.5,60\n",
+            "\"% / km/h\",\"2>3\",\"3>2\"\n\"0\",\"40\",\"20\"\n\"50\",\"45,5\",\"30\"\n\"100\",\"60\",\"40\"\n",
+            ",2 > 3 (km/h),3 > 2 [km/h],,\n0%,40,20,,\n\n50%,45.5,30,,\n100%,60,40,,\n,,,,\n",
+        ] {
+            assert_eq!(parse_map_csv(text, "m.csv", 4).unwrap_or_else(|e| panic!("{e}")), map, "{text}");
+        }
+    }
+
+    /// The mile is exactly 1.609344 km, and nothing is rounded.
+    #[test]
+    fn miles_per_hour_convert_exactly() {
+        let text = "%;2>3 mph;3>2 km/h\n0;25;20\n100;30,5;20\n";
+        let map = parse_map_csv(text, "m.csv", 4).unwrap();
+        assert_eq!(map.lines[0].speeds, [Kmh(25.0 * 1.609_344), Kmh(30.5 * 1.609_344)]);
+        assert_eq!(map.lines[1].speeds, [Kmh(20.0), Kmh(20.0)]);
+    }
+
+    #[test]
+    fn each_wrong_map_is_named_at_its_place() {
+        let table: [(&str, &str, usize, usize, &str); 16] = [
+            ("% / km/h", "%", 1, 3, "the line 2>3 has no unit"),
+            ("% / km/h", "km/h", 2, 1, "the pedal position \"0\" has no unit"),
+            ("3>2\n", "3>2 knots\n", 1, 14, "\"knots\" is no unit of speed"),
+            ("3>2\n", "note\n", 1, 14, "\"note\" names no line"),
+            ("2>3,3>2", "a,b", 1, 1, "no line is named"),
+            ("3>2\n", "3>1\n", 1, 14, "the line 3>1 must lead to the gear above or below"),
+            ("3>2\n", "5>4\n", 1, 14, "the line 5>4 goes beyond the vehicle's top gear, 4"),
+            ("3>2\n", "2>3\n", 1, 14, "the line 2>3 is there twice"),
+            ("45.5", "45,5", 3, 9, "this row has 4 cells, the head has 3"),
+            ("45.5", "4x", 3, 4, "\"4x\" is no speed"),
+            ("45.5", "", 3, 4, "a speed is missing here"),
+            ("45.5", "1.234.5", 3, 4, "\"1.234.5\" is no speed"),
+            ("45.5", "\"45", 3, 4, "this quote is not closed"),
+            ("100,60,40", "99,60,40", 4, 1, "the pedal positions must end at 100 %, not 99 %"),
+            ("50,45.5", "0,45.5", 3, 1, "pedal positions must rise"),
+            ("60,40", "60,256", 4, 8, "the line 3>2 must stay from 0 to 255 km/h, not 256 km/h"),
+        ];
+        for (right, bad, line, column, words) in table {
+            assert_eq!(PLAIN.matches(right).count(), 1, "{right}");
+            let found = wrong(&PLAIN.replace(right, bad));
+            let hit = found.iter().any(|(l, c, m)| (*l, *c) == (line, column) && m.starts_with(words));
+            assert!(hit, "{bad:?} should give {line}:{column} {words}; it gives {found:?}");
+        }
+    }
+
+    #[test]
+    fn a_decimal_comma_among_separating_commas_is_refused_with_the_way_out() {
+        let errors = parse_map_csv(&PLAIN.replace("45.5", "45,5"), "m.csv", 4).unwrap_err();
+        assert!(errors.to_string().contains("separate by semicolons, or use decimal points"));
+    }
+
+    #[test]
+    fn all_wrong_cells_appear_at_once() {
+        let text = PLAIN.replace("40,20", "4o,2o").replace("60,40", "6o,40");
+        let places: Vec<_> = wrong(&text).into_iter().map(|(line, column, _)| (line, column)).collect();
+        assert_eq!(places, [(2, 3), (2, 6), (4, 5)]);
+    }
+
+    #[test]
+    fn too_much_and_nothing_are_refused() {
+        assert_eq!(
+            wrong("")[0].2,
+            "the map is empty: write a head such as \"% / km/h,2>3,3>2\" and a row for each pedal position"
+        );
+        let long: String = (0..70).map(|n| format!("{n},40,20\n")).collect();
+        assert!(wrong(&format!("% / km/h,2>3,3>2\n{long}"))[0].2.starts_with("too many rows"));
+        let wide = format!("% / km/h{}\n0{}\n", ",2>3".repeat(90), ",4".repeat(90));
+        assert!(wrong(&wide)[0].2.starts_with("too large"));
+    }
+}

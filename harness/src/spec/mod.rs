@@ -13,12 +13,15 @@ mod read_box;
 mod read_map;
 mod read_vehicle;
 mod reader;
+mod schema;
 #[cfg(test)]
 mod tests;
+mod values;
 pub mod vehicle;
 
 pub use error::{SpecError, SpecErrors};
 pub use read::{FORMAT, LARGEST_FILE, load, parse, parse_map_csv};
+pub use schema::schema_json;
 
 use schemars::JsonSchema;
 use serde::Serialize;

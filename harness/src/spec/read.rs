@@ -3,7 +3,8 @@
 use super::error::{SpecError, SpecErrors};
 use super::map::ShiftMap;
 use super::read_map::{self, Gears};
-use super::reader::{Doc, Log, Table, Value, kind_of};
+use super::reader::{Doc, Log, Table, Value};
+use super::values::kind_of;
 use super::vehicle::Vehicle;
 use super::{Spec, map_csv, read_box, read_vehicle};
 use crate::units::Ms;
@@ -139,6 +140,8 @@ pub(super) fn parse_with(
         b.done();
     }
     let l = t.table_or_empty("limits");
+    // Without the table its two missing limits are named, which says more than the missing table.
+    t.note("limits", "table", true);
     let limits = read_box::limits(&l, vehicle.as_ref().map(|v| v.engine.redline.value));
     l.done();
     let k = t.table_or_empty("link");

@@ -3,7 +3,8 @@
 use super::facts::{AfterEdge, Answers, BoxFacts, CeilingBinds, OnCause, Signals, TakeOver, TapWiring};
 use super::limits::Limits;
 use super::link::{Link, Rounding, Run, SpeedSource};
-use super::reader::{Table, text};
+use super::reader::Table;
+use super::values::text;
 use crate::units::{Kmh, Ms, Rpm};
 use std::collections::BTreeMap;
 

@@ -1,7 +1,8 @@
 //! Reads a map's TOML form, and checks a map of either form.
 
 use super::map::{Line, ShiftMap};
-use super::reader::{Doc, Table, Value, quantity};
+use super::reader::{Doc, Table, Value};
+use super::values::quantity;
 use crate::units::{Kmh, Percent};
 use std::ops::Range;
 

@@ -2,7 +2,8 @@
 
 use super::assume::{self, Assumed, RatedPower, RatedTorque};
 use super::known::Known;
-use super::reader::{Table, Value, known, text};
+use super::reader::{Table, Value};
+use super::values::{known, text};
 use super::vehicle::{
     CapacityPoint, Class, Converter, Engine, EntryGear, Gate, GateMeans, Gearbox, HeldTap, Protection, Shift,
     TapInShift, TorquePoint, Vehicle,

@@ -163,7 +163,7 @@ const WRONG: [(&str, &str, usize, usize, &str); 46] = [
     ("entry = { fixed = 2 }", "entry = { fixed = 5 }", 28, 19, "`fixed` must be a whole number from 1 to 4"),
     ("[\"0 %\", \"100 %\"]", "[\"0 %\", \"0 %\"]", 30, 17, "pedal positions must rise: 0 % follows 0 %"),
     ("[\"20 km/h\", \"40 km/h\"]", "[\"20 km/h\"]", 34, 3, "the line 3>2 has 1 speeds for 2 pedal positions"),
-    ("[\"20 km/h\", \"40 km/h\"]", "[\"20 km/h\", \"300 km/h\"]", 34, 46, "`speeds` must be from 0 km/h to 255 km/h"),
+    ("[\"20 km/h\", \"40 km/h\"]", "[\"20 km/h\", \"300 km/h\"]", 34, 44, "`speeds` must be from 0 km/h to 255 km/h"),
     ("from = 4, to = 3", "from = 2, to = 1", 35, 3, "the line 2>1 goes below the box's lowest gear, 2"),
     ("from = 4, to = 3", "from = 5, to = 4", 35, 3, "the line 5>4 goes beyond the vehicle's top gear, 4"),
     ("from = 4, to = 3", "from = 3, to = 2", 35, 3, "the line 3>2 is there twice"),
@@ -246,4 +246,25 @@ fn a_missing_file_and_a_folder_are_said_in_a_sentence() {
 fn a_file_of_more_than_a_mebibyte_is_refused() {
     let text = format!("{SHORT}# {}", "x".repeat(LARGEST_FILE));
     assert_eq!(errors(&text), [(1, 1, "the file is larger than 1 MiB".to_owned())]);
+}
+
+/// Whatever a text holds, reading it ends with a spec or with errors that can be shown.
+#[test]
+fn no_damage_to_a_text_makes_the_reader_panic() {
+    let map = "% / km/h;2>3;3>2\r\n0;40,5;20\r\n100;\"60\";40\r\n";
+    for damage in ["", "\"", "'", "\n", "[", "}", "=", ",", ";", "9", "é", "\u{feff}", "\0", ">"] {
+        for at in 0..SHORT.len() {
+            let text = format!("{}{damage}{}", &SHORT[..at], SHORT.get(at + 1..).unwrap_or(""));
+            if let Err(errors) = alone(&text) {
+                assert!(!errors.lines.is_empty() && !errors.to_string().is_empty());
+            }
+        }
+        for at in 0..map.len() {
+            for text in [format!("{}{damage}{}", &map[..at], &map[at + 1..]), format!("{}{damage}", &map[..at])] {
+                if let Err(errors) = parse_map_csv(&text, "m.csv", 6) {
+                    assert!(!errors.to_string().is_empty());
+                }
+            }
+        }
+    }
 }
