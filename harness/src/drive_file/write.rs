@@ -99,6 +99,8 @@ fn quoted(text: &str) -> String {
 
 /// A TOML string over several lines, as it is where TOML allows that.
 fn block(text: &str) -> String {
-    let plain = !text.contains("'''") && !text.ends_with('\'') && text.chars().all(|c| c == '\n' || !c.is_control());
+    let plain = !text.contains("'''")
+        && !text.ends_with('\'')
+        && text.chars().all(|c| matches!(c, '\n' | '\t') || !c.is_control());
     if plain { format!("'''\n{text}'''") } else { quoted(text) }
 }

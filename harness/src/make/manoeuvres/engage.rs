@@ -5,6 +5,7 @@ use crate::drive::{Condition, Drive, Happening, Which};
 use crate::make::draft::{Draft, ceiling_kmh, tenths};
 use crate::signal::{Direction, Lever, Range, Signal};
 use crate::spec::Spec;
+use crate::spec::facts::TakeOver;
 
 pub(super) fn creep(spec: &Spec) -> Vec<Drive> {
     let ceiling = ceiling_kmh(spec);
@@ -71,6 +72,38 @@ pub(super) fn one_missing(spec: &Spec) -> Vec<Drive> {
     let draft = Draft::rolling(spec, low).hold(6000, low).gate_at(2000).at(2150, Happening::Lever(Lever::D));
     drafts.push(draft.crossing());
     keyed("one-condition-missing", drafts)
+}
+
+/// Only where the box takes over by a button.
+pub(super) fn button(spec: &Spec) -> Vec<Drive> {
+    if spec.facts.take_over != TakeOver::Button {
+        return Vec::new();
+    }
+    let ceiling = ceiling_kmh(spec);
+    let slow = (ceiling * 0.75).floor();
+    let press = Happening::Button;
+    let gate = Happening::Lever(Lever::Gate);
+    let rolling = |kmh: f64| Draft::rolling(spec, kmh).hold(5000, kmh);
+    let mut drafts = vec![
+        // In D; in D and then the lever; in the gate but too fast; in the gate without a press.
+        rolling(slow).at(2000, press(300)).crossing().again(),
+        rolling(slow).at(2000, press(300)).at(2600, gate).crossing().again(),
+        rolling(ceiling + 1.0).at(1500, gate).at(2000, press(300)).crossing().again(),
+        rolling(ceiling + 40.0).at(1500, gate).at(2000, press(300)).reach(slow).hold(3000, slow).crossing(),
+        rolling(slow).at(1500, gate).crossing().again(),
+        // Pressed for a bounce, held before the lever moves, held throughout.
+        rolling(slow).at(1500, gate).at(2000, press(20)).crossing(),
+        rolling(slow).at(1500, press(1500)).at(2000, gate).crossing(),
+        rolling(slow).at(1500, gate).at(2000, press(10_000)).crossing().again(),
+        // Again and again.
+        (0..8).fold(rolling(slow).at(1500, gate), |draft, n| draft.at(2000 + n * 400, press(200))).crossing(),
+    ];
+    // While engaged: still, and inside a pulse.
+    let engaged = Draft::engaged(spec, 0).reach(55.0).now(press(300));
+    drafts.push(engaged.hold(1500, 55.0).crossing().again());
+    let pulse = Condition::Closes(Direction::Up);
+    drafts.push(Draft::engaged(spec, 1).after(pulse, 40, press(300)).pedal(9000, 50.0).crossing());
+    keyed("button", drafts)
 }
 
 pub(super) fn same_instant(spec: &Spec) -> Vec<Drive> {

@@ -44,6 +44,7 @@ pub fn manoeuvres() -> &'static [Manoeuvre] {
         m("clock-wrap", "The box is driven while counters of its clock run over.", power::clock_wrap),
         m("engage-and-creep", "Into the gate at rest, creeping, and around the engagement ceiling.", engage::creep),
         m("one-condition-missing", "Into the gate with all but one condition met.", engage::one_missing),
+        m("button", "The button too early, too late, too long and again; only where there is one.", engage::button),
         m("same-instant", "Two causes fall into one tick.", engage::same_instant),
         m("light-pedal", "Pulling away with a light pedal.", pull::light_pedal),
         m("full-pedal", "Pulling away with the pedal on the floor, up to top speed.", pull::full_pedal),
