@@ -350,9 +350,9 @@ impl ClosedLoop {
             }
             let due_ms = match event.when {
                 When::At(ms) => Some(ms),
-                When::After(condition, delay_ms) => pending.due_ms.or_else(|| {
-                    before.filter(|b| holds(condition, b)).map(|_| now_ms.saturating_add(delay_ms))
-                }),
+                When::After(condition, delay_ms) => pending
+                    .due_ms
+                    .or_else(|| before.filter(|b| holds(condition, b)).map(|_| now_ms.saturating_add(delay_ms))),
             };
             self.pending[at].due_ms = due_ms;
             if let Some(due_ms) = due_ms.filter(|&due| due <= now_ms) {

@@ -13,9 +13,6 @@ mod tests {
     /// FIPS 180-2, appendix B.1: the message "abc".
     #[test]
     fn the_standard_example() {
-        assert_eq!(
-            super::sha256_hex(b"abc"),
-            "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
-        );
+        assert_eq!(super::sha256_hex(b"abc"), "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad");
     }
 }

@@ -135,7 +135,8 @@ impl Replayed {
 /// # Errors
 /// It holds none, or one that can't be read.
 pub fn spec_of(file: &DriveFile, name: &str) -> Result<Spec, CantReplay> {
-    let text = file.spec.as_ref().ok_or_else(|| CantReplay::File(format!("{name} holds no spec, so it can't be driven")))?;
+    let text =
+        file.spec.as_ref().ok_or_else(|| CantReplay::File(format!("{name} holds no spec, so it can't be driven")))?;
     let mut refuse = |other: &str| Err(format!("a spec inside a drive file names no other file (\"{other}\")"));
     crate::spec::parse(text, &format!("{name} (its spec)"), &mut refuse).map_err(|e| CantReplay::File(e.to_string()))
 }
@@ -155,7 +156,9 @@ pub fn replay(file: &DriveFile, name: &str, build: Option<&dyn Source>) -> Resul
     rig.drive(&file.drive);
     let expected = file.expected.as_ref();
     let rule = match expected {
-        Some(e) => Some(find(&e.rule).ok_or_else(|| CantReplay::File(format!("{name} names the rule \"{}\", which is none of this version's", e.rule)))?),
+        Some(e) => Some(find(&e.rule).ok_or_else(|| {
+            CantReplay::File(format!("{name} names the rule \"{}\", which is none of this version's", e.rule))
+        })?),
         None => None,
     };
     let twice = rule == Some(RULES.len() - 1);
@@ -172,7 +175,17 @@ pub fn replay(file: &DriveFile, name: &str, build: Option<&dyn Source>) -> Resul
         .flat_map(|(at, r)| [Basis::Seen, Basis::True].map(|b| (at, r, b)))
         .filter_map(|(at, r, b)| {
             let mark = rig.measures()[at].mark(b).filter(Mark::broken)?;
-            Some((at, format!("{} ({}): margin {:.3} {} at {:.2} s", r.card.name, b.word(), mark.margin, r.card.unit, f64::from(mark.at_ms) / 1000.0)))
+            Some((
+                at,
+                format!(
+                    "{} ({}): margin {:.3} {} at {:.2} s",
+                    r.card.name,
+                    b.word(),
+                    mark.margin,
+                    r.card.unit,
+                    f64::from(mark.at_ms) / 1000.0
+                ),
+            ))
         })
         .collect();
     let mark = rule.and_then(|at| rig.measures()[at].mark(basis));
@@ -180,7 +193,10 @@ pub fn replay(file: &DriveFile, name: &str, build: Option<&dyn Source>) -> Resul
         _ if twice && build.is_none() => Came::NeedsBuild,
         (Some(e), Some(_), Some(m)) if m.margin.to_bits() == e.margin.to_bits() && m.at_ms == e.at_ms => Came::Same,
         (Some(_), Some(_), Some(m)) if m.margin < 0.0 => Came::OtherMargin,
-        (Some(_), Some(at), _) => broken.iter().find(|(other, _)| *other != at).map_or(Came::KeptNow, |(_, what)| Came::OtherRule(what.clone())),
+        (Some(_), Some(at), _) => broken
+            .iter()
+            .find(|(other, _)| *other != at)
+            .map_or(Came::KeptNow, |(_, what)| Came::OtherRule(what.clone())),
         _ => Came::NothingExpected,
     };
     let at_ms = mark.map_or(0, |m| m.at_ms);

@@ -166,7 +166,10 @@ impl Shrinker<'_> {
     fn start(&mut self) {
         let plain = Start::default();
         let start = self.best.start.clone();
-        self.with(|d| d.start = Start { speed: start.speed, gear: start.gear, lever: start.lever, range: start.range, ..plain.clone() });
+        self.with(|d| {
+            d.start =
+                Start { speed: start.speed, gear: start.gear, lever: start.lever, range: start.range, ..plain.clone() }
+        });
         self.with(|d| d.start = plain.clone());
         self.with(|d| d.start.link_key = 0);
         self.with(|d| d.start.poll_phase_ms = 0);
@@ -206,7 +209,9 @@ impl Shrinker<'_> {
         for at in 0..self.best.steps.len() {
             let step = self.best.steps[at];
             self.number(step.ms, 0, &[10_000, 5000, 1000, 500, 100, 10], |d, v| d.steps[at].ms = v);
-            self.number(u32::from(step.brake), 0, &[100, 50, 10], |d, v| d.steps[at].brake = u16::try_from(v).unwrap_or(0));
+            self.number(u32::from(step.brake), 0, &[100, 50, 10], |d, v| {
+                d.steps[at].brake = u16::try_from(v).unwrap_or(0)
+            });
             let sign = if step.grade < 0 { -1 } else { 1 };
             self.number(u32::from(step.grade.unsigned_abs()), 0, &[50, 10], |d, v| {
                 d.steps[at].grade = sign * i16::try_from(v).unwrap_or(0);
@@ -282,9 +287,11 @@ fn set_when(event: &mut Event, ms: u32) {
 
 fn duration_ms(what: Happening) -> Option<u32> {
     match what {
-        Happening::Tap(_, ms) | Happening::Button(ms) | Happening::WheelLock(ms) | Happening::WheelSpin(_, ms) | Happening::Supply(_, ms) => {
-            Some(u32::from(ms))
-        }
+        Happening::Tap(_, ms)
+        | Happening::Button(ms)
+        | Happening::WheelLock(ms)
+        | Happening::WheelSpin(_, ms)
+        | Happening::Supply(_, ms) => Some(u32::from(ms)),
         Happening::Lost(_, ms)
         | Happening::Frozen(_, ms)
         | Happening::Delayed(_, _, ms)
@@ -305,7 +312,11 @@ fn duration_ms(what: Happening) -> Option<u32> {
 fn set_duration(event: &mut Event, value: u32) {
     let short = u16::try_from(value).unwrap_or(u16::MAX);
     match &mut event.what {
-        Happening::Tap(_, ms) | Happening::Button(ms) | Happening::WheelLock(ms) | Happening::WheelSpin(_, ms) | Happening::Supply(_, ms) => *ms = short,
+        Happening::Tap(_, ms)
+        | Happening::Button(ms)
+        | Happening::WheelLock(ms)
+        | Happening::WheelSpin(_, ms)
+        | Happening::Supply(_, ms) => *ms = short,
         Happening::Lost(_, ms)
         | Happening::Frozen(_, ms)
         | Happening::Delayed(_, _, ms)
@@ -333,9 +344,8 @@ mod tests {
     }
 
     fn run(drive: &Drive, oracle: fn(&Drive) -> Option<u32>) -> Shrunk {
-        let attempt = |d: &Drive| {
-            oracle(d).map(|failed_ms| Try { failed_ms, fired: d.events.iter().map(|_| Some(0)).collect() })
-        };
+        let attempt =
+            |d: &Drive| oracle(d).map(|failed_ms| Try { failed_ms, fired: d.events.iter().map(|_| Some(0)).collect() });
         let first = attempt(drive).expect("the drive fails");
         shrink(drive, first, 2000, &mut { attempt }, &mut |_| {})
     }

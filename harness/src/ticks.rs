@@ -27,7 +27,10 @@ pub fn table(recording: &Recording, at_ms: u32, before_ms: u32, after_ms: u32) -
         last = Some(row);
     }
     if let Some(silence) = &recording.silence {
-        lines.push(format!("{:>7.2} | no answer: {silence}", f64::from(recording.rows.last().map_or(0, |r| r.t_ms + recording.tick_ms)) / 1000.0));
+        lines.push(format!(
+            "{:>7.2} | no answer: {silence}",
+            f64::from(recording.rows.last().map_or(0, |r| r.t_ms + recording.tick_ms)) / 1000.0
+        ));
     }
     lines
 }
@@ -46,7 +49,8 @@ fn differs(a: &Row, b: &Row) -> bool {
 
 fn line(recording: &Recording, index: usize, row: &Row, at_ms: u32) -> String {
     let read = |signal| recording.last_value(index, signal);
-    let number = |value: Option<f64>, width: usize| value.map_or(format!("{:>width$}", "-"), |v| format!("{v:>width$.0}"));
+    let number =
+        |value: Option<f64>, width: usize| value.map_or(format!("{:>width$}", "-"), |v| format!("{v:>width$.0}"));
     let age = newest_age_s(recording, index).map_or("   -".to_owned(), |s| format!("{s:>4.2}"));
     let range = row.inputs.range.map_or("-", range_word);
     let truth = &row.truth;
@@ -92,7 +96,8 @@ fn line(recording: &Recording, index: usize, row: &Row, at_ms: u32) -> String {
 fn newest_age_s(recording: &Recording, index: usize) -> Option<f64> {
     let row = recording.rows.get(index)?;
     let end = row.answers_from as usize + usize::from(row.answers);
-    let arrived = |signal| recording.delivered.get(..end)?.iter().rev().find(|d| d.answer.signal == signal).map(|d| d.arrived_ms);
+    let arrived =
+        |signal| recording.delivered.get(..end)?.iter().rev().find(|d| d.answer.signal == signal).map(|d| d.arrived_ms);
     let older = arrived(Signal::Speed)?.min(arrived(Signal::Pedal)?);
     Some(f64::from(row.t_ms.saturating_sub(older)) / 1000.0)
 }

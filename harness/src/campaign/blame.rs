@@ -87,7 +87,10 @@ impl<'a> Referee<'a> {
                 let limit = self.spec.vehicle.engine.redline.get() - self.spec.limits.redline_guard.0;
                 let lower = gear.saturating_sub(1).max(1);
                 let most = limit / self.spec.rpm_per_kmh(lower);
-                format!("line {gear}>{lower} {pedal}: {:.0} km/h at the most stays below the redline, and 5 km/h or more below line {lower}>{gear} keeps it from hunting", most.floor())
+                format!(
+                    "line {gear}>{lower} {pedal}: {:.0} km/h at the most stays below the redline, and 5 km/h or more below line {lower}>{gear} keeps it from hunting",
+                    most.floor()
+                )
             }
         }
     }

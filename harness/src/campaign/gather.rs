@@ -10,7 +10,14 @@ use crate::spec::link::Run;
 
 /// One row a rule, in the table's order. `full`: all manoeuvres were asked for, so what was not reached counts.
 #[must_use]
-pub fn rules(spec: &Spec, plan: &Plan<'_>, run: &Run, driven: &[Driven], found: &Found, full: bool) -> Vec<RuleOutcome> {
+pub fn rules(
+    spec: &Spec,
+    plan: &Plan<'_>,
+    run: &Run,
+    driven: &[Driven],
+    found: &Found,
+    full: bool,
+) -> Vec<RuleOutcome> {
     RULES.iter().enumerate().map(|(at, rule)| one(spec, plan, run, driven, found, full, at, rule)).collect()
 }
 

@@ -114,8 +114,7 @@ pub fn run(
     })?;
     let plan = Plan::new(spec, run, options.saved.clone(), &options.only, options.random, options.seed)
         .map_err(NotRun::Usage)?;
-    let driven =
-        sweep::sweep(spec, source, &plan, options.jobs, stop, progress).map_err(NotRun::NotStarted)?;
+    let driven = sweep::sweep(spec, source, &plan, options.jobs, stop, progress).map_err(NotRun::NotStarted)?;
     progress(Progress {
         done: driven.len(),
         total: plan.len(),
@@ -167,7 +166,8 @@ pub fn versions() -> String {
 /// A file name from a sentence: letters, digits and hyphens.
 #[must_use]
 pub fn file_name(text: &str) -> String {
-    let plain: String = text.chars().map(|c| if c.is_ascii_alphanumeric() { c.to_ascii_lowercase() } else { '-' }).collect();
+    let plain: String =
+        text.chars().map(|c| if c.is_ascii_alphanumeric() { c.to_ascii_lowercase() } else { '-' }).collect();
     plain.split('-').filter(|part| !part.is_empty()).collect::<Vec<_>>().join("-")
 }
 
@@ -177,7 +177,10 @@ pub fn file_name(text: &str) -> String {
 /// The folder or a file can't be read; the sentence says which.
 pub fn saved_drives(folder: &Path) -> Result<Vec<(String, Drive)>, String> {
     let entries = std::fs::read_dir(folder).map_err(|e| format!("{}: {e}", folder.display()))?;
-    let mut paths: Vec<_> = entries.filter_map(|e| e.ok().map(|e| e.path())).filter(|p| p.extension().is_some_and(|x| x == "toml")).collect();
+    let mut paths: Vec<_> = entries
+        .filter_map(|e| e.ok().map(|e| e.path()))
+        .filter(|p| p.extension().is_some_and(|x| x == "toml"))
+        .collect();
     paths.sort();
     paths
         .into_iter()

@@ -117,12 +117,18 @@ fn join(found: &mut Found, moment: Moment) {
 
 /// The drive to look into for a rule: the first that breaks it on what was seen; else the first that breaks it in truth
 /// without excuse; else the first that is too close; else the first signal limit.
-fn choose(rule: usize, driven: &[Driven], plan: &Plan<'_>, referee: &mut Referee<'_>) -> Option<(Candidate, Judgement)> {
+fn choose(
+    rule: usize,
+    driven: &[Driven],
+    plan: &Plan<'_>,
+    referee: &mut Referee<'_>,
+) -> Option<(Candidate, Judgement)> {
     let seen = |d: &Driven| d.measures[rule].seen.is_some_and(|m| m.broken());
     if let Some(index) = driven.iter().position(seen) {
         return Some((Candidate { rule, basis: Basis::Seen, index }, Judgement::Build));
     }
-    let below: Vec<usize> = (0..driven.len()).filter(|&i| driven[i].measures[rule].truth.is_some_and(|m| m.margin < 0.0)).collect();
+    let below: Vec<usize> =
+        (0..driven.len()).filter(|&i| driven[i].measures[rule].truth.is_some_and(|m| m.margin < 0.0)).collect();
     let broken = |i: usize| driven[i].measures[rule].truth.is_some_and(|m| m.broken());
     let mut limit = None;
     let mut close = None;
@@ -149,7 +155,8 @@ fn consequence(moment: &Moment, driven: &[Driven], candidate: Candidate) -> Opti
     let measures = &driven.get(candidate.index)?.measures;
     let at_ms = measures[candidate.rule].truth?.at_ms;
     let cause = measures.iter().enumerate().find(|(at, m)| {
-        *at != candidate.rule && m.seen.is_some_and(|s| s.broken() && s.at_ms <= at_ms && at_ms - s.at_ms <= CONSEQUENCE_MS)
+        *at != candidate.rule
+            && m.seen.is_some_and(|s| s.broken() && s.at_ms <= at_ms && at_ms - s.at_ms <= CONSEQUENCE_MS)
     });
     cause.map(|(at, _)| Outcome::Consequence(format!("follows within 5 s from: {}", RULES[at].card.name)))
 }

@@ -42,14 +42,7 @@ impl<'a> Plan<'a> {
         }
         let manoeuvres = named.len() - before;
         let random = random.unwrap_or(if only.is_empty() { run.random_drives } else { 0 });
-        Ok(Self {
-            spec,
-            named,
-            manoeuvres,
-            random,
-            seed: seed.unwrap_or(run.seed),
-            length_ms: run.drive_length.ms(),
-        })
+        Ok(Self { spec, named, manoeuvres, random, seed: seed.unwrap_or(run.seed), length_ms: run.drive_length.ms() })
     }
 
     /// How many drives there are.

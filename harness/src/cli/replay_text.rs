@@ -33,7 +33,12 @@ pub fn screen(file: &DriveFile, name: &str, replayed: &Replayed) -> String {
     let _ = writeln!(out, "{}", verdict(file, replayed));
     let _ = writeln!(out);
     if let Some(e) = &file.expected {
-        let _ = writeln!(out, "Rule:    {}, judged on what was {}", e.rule, if e.basis == crate::drive_file::Basis::Seen { "seen" } else { "true" });
+        let _ = writeln!(
+            out,
+            "Rule:    {}, judged on what was {}",
+            e.rule,
+            if e.basis == crate::drive_file::Basis::Seen { "seen" } else { "true" }
+        );
         let _ = writeln!(out, "Then:    {} ({})", e.says, e.controller);
         let _ = writeln!(out, "Outcome: {}, found in {}", e.outcome, e.seed_comment);
     }

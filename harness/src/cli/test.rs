@@ -78,14 +78,8 @@ pub fn run(args: &Args, color: Color) -> Result<Ended, Failure> {
         Some(folder) => saved_drives(folder).map_err(|why| Failure::new(Exit::Usage, why))?,
         None => Vec::new(),
     };
-    let options = Options {
-        run: args.run.clone(),
-        only: args.only.clone(),
-        random: args.random,
-        seed: args.seed,
-        jobs,
-        saved,
-    };
+    let options =
+        Options { run: args.run.clone(), only: args.only.clone(), random: args.random, seed: args.seed, jobs, saved };
     let folder = args.evidence.clone().unwrap_or_else(|| Path::new("evidence").join(evidence::file_name(&spec.name)));
     // A failing drive is on disk before it is shrunk, so that nothing found is lost.
     let mut save = |name: &str, text: &str| {

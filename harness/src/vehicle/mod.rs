@@ -141,13 +141,8 @@ impl Vehicle {
             up: controls.contacts.up || controls.driver_taps.up,
             down: controls.contacts.down || controls.driver_taps.down,
         };
-        let around = Around {
-            lever: controls.lever,
-            range: controls.range,
-            contacts,
-            speed_kmh: judged_mps * 3.6,
-            pedal,
-        };
+        let around =
+            Around { lever: controls.lever, range: controls.range, contacts, speed_kmh: judged_mps * 3.6, pedal };
         self.gearbox.step(&around, dt_ms);
         self.engine.follow(pedal, dt);
 
@@ -181,9 +176,8 @@ impl Vehicle {
         let parked = controls.lever == Lever::P;
         let brake_n = if parked { self.mass_kg * 5.0 } else { self.mass_kg * controls.brake_mps2 }
             .min(self.grip * self.mass_kg * road::G_MPS2 * cosine);
-        let free_n = drive_n
-            - road::grade_n(self.mass_kg, sine)
-            - road::air_n(road::AIR_KG_M3, self.drag_area_m2, self.v_mps);
+        let free_n =
+            drive_n - road::grade_n(self.mass_kg, sine) - road::air_n(road::AIR_KG_M3, self.drag_area_m2, self.v_mps);
         let friction_n = brake_n + road::rolling_n(self.mass_kg, self.rolling, cosine);
         // Friction stops, it never drives.
         let free = self.v_mps + dt * free_n / self.effective_kg;
