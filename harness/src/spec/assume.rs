@@ -231,6 +231,9 @@ impl Assumed {
     }
 }
 
+/// Rolling radii of road vehicles, m.
+pub const RADIUS_M: std::ops::RangeInclusive<f64> = 0.15..=0.8;
+
 /// Rolling radius of a tyre written like "235/65 R16".
 ///
 /// Free diameter: rim and twice the side wall. A radial tyre under load rolls 3.05 diameters a turn (common practice
@@ -260,6 +263,9 @@ pub fn tyre_radius(text: &str) -> Result<Known<Metre>, String> {
     }
     let diameter_mm = rim_inch * 25.4 + 2.0 * width_mm * aspect_pct / 100.0;
     let radius_m = diameter_mm / 1000.0 * 3.05 / std::f64::consts::TAU;
+    if !RADIUS_M.contains(&radius_m) {
+        return Err(format!("\"{text}\" gives a rolling radius of {radius_m:.3} m: no road vehicle's"));
+    }
     Ok(Known { value: Metre(radius_m), origin: Origin::Assumed, spread: Percent(2.0) })
 }
 
@@ -275,8 +281,18 @@ mod tests {
             assert!((radius.get() - 0.345_57).abs() < 1e-5);
             assert_eq!((radius.origin, radius.spread), (Origin::Assumed, Percent(2.0)));
         }
-        for text in ["", "235", "235/65", "235/65 R", "2/65 R16", "235/65 R99", "a/b Rc", "235/65 Rinf", "235/65 R1e1"]
-        {
+        for text in [
+            "",
+            "235",
+            "235/65",
+            "235/65 R",
+            "2/65 R16",
+            "235/65 R99",
+            "a/b Rc",
+            "235/65 Rinf",
+            "500/100 R26",
+            "235/65 R1e1",
+        ] {
             assert!(tyre_radius(text).is_err(), "{text}");
         }
     }

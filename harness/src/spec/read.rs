@@ -3,7 +3,7 @@
 use super::error::{SpecError, SpecErrors};
 use super::map::ShiftMap;
 use super::read_map::{self, Gears};
-use super::reader::{Doc, Log, Table, Value};
+use super::reader::{Doc, Log, MOST_ERRORS, Table, Value};
 use super::values::kind_of;
 use super::vehicle::Vehicle;
 use super::{Spec, map_csv, read_box, read_vehicle};
@@ -81,6 +81,9 @@ fn finish<T>(result: Option<T>, log: Log, name: &str) -> Result<T, SpecErrors> {
                 (a.file != name, &a.file, a.line, a.column).cmp(&(b.file != name, &b.file, b.line, b.column))
             });
             lines.dedup();
+            if lines.len() >= MOST_ERRORS {
+                lines.push(SpecError::whole(name, &format!("only the first {MOST_ERRORS} errors are listed")));
+            }
             if lines.is_empty() {
                 lines.push(SpecError::whole(name, "this can't be read"));
             }

@@ -149,7 +149,8 @@ fn check_line(doc: Doc<'_>, line: &PlacedLine, positions: usize, gears: Gears) {
     }
     if line.speeds.len() != positions {
         let speeds = line.speeds.len();
-        doc.fail(line.span.clone(), &format!("the line {name} has {speeds} speeds for {positions} pedal positions"));
+        let message = format!("the line {name} has {speeds} of {positions} speeds: one for each pedal position");
+        doc.fail(line.span.clone(), &message);
     }
     for speed in &line.speeds {
         if !(0.0..=255.0).contains(&speed.value) {

@@ -58,7 +58,7 @@ pub fn vehicle(t: &Table<'_>) -> Option<Vehicle> {
 }
 
 fn wheel_radius(t: &Table<'_>) -> Option<Known<Metre>> {
-    let radius = t.known_may("wheel-radius", 0.15..=0.8);
+    let radius = t.known_may("wheel-radius", assume::RADIUS_M);
     let tyre = t.find("tyre", "string", false);
     match (t.has("wheel-radius"), tyre) {
         (true, None) => radius,
@@ -178,7 +178,7 @@ fn rated(t: &Table<'_>) -> Option<(Option<RatedPower>, Option<RatedTorque>)> {
         }
     }
     let power = power.and_then(|value| t.inner("rated-power", value)).and_then(|p| {
-        let (power, speed) = (p.must("power", 1.0..=2_000.0), p.must("speed", RPM));
+        let (power, speed) = (p.must("power", 5.0..=2_000.0), p.must("speed", RPM));
         p.done();
         Some(RatedPower { power: power?, speed: speed? })
     });
@@ -217,7 +217,7 @@ fn converter(t: &Table<'_>, assumed: &Assumed, greatest_nm: f64) -> Option<Conve
 fn capacity<'d>(t: &Table<'d>) -> Option<Vec<CapacityPoint>> {
     let read = |value: &'d Value<'d>| {
         let point = t.inner("capacity[]", value)?;
-        let (speed_ratio, k) = (point.must("speed-ratio", 0.0..=0.98), point.must("k", 1.0..=2_000.0));
+        let (speed_ratio, k) = (point.must("speed-ratio", 0.0..=0.98), point.must("k", 1.0..=10_000.0));
         point.done();
         Some(CapacityPoint { speed_ratio: speed_ratio?, k: k? })
     };

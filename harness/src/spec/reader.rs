@@ -23,6 +23,13 @@ pub struct Log {
     pub asked: RefCell<BTreeMap<String, (String, bool)>>,
 }
 
+impl Log {
+    /// No further error would be listed.
+    fn is_full(&self) -> bool {
+        self.errors.borrow().len() >= MOST_ERRORS
+    }
+}
+
 /// Nobody reads more errors than this at once.
 pub const MOST_ERRORS: usize = 60;
 
@@ -121,7 +128,7 @@ impl<'d> Table<'d> {
         let known = self.known.borrow();
         for (key, _) in self.table.into_iter().flatten() {
             let name: &str = key.get_ref();
-            if !known.contains(&name) {
+            if !known.contains(&name) && !self.doc.log.is_full() {
                 let hint = nearest(name, known.iter().copied()).map_or_else(
                     || format!("known here: {}", known.join(", ")),
                     |near| format!("did you mean `{near}`?"),

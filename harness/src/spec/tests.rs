@@ -162,7 +162,7 @@ const WRONG: [(&str, &str, usize, usize, &str); 46] = [
     ("ratios = [3.8, 2.21, 1.46, 1.08]", "ratios = \"3.8\"", 24, 10, "`ratios` must be a list, not a text"),
     ("entry = { fixed = 2 }", "entry = { fixed = 5 }", 28, 19, "`fixed` must be a whole number from 1 to 4"),
     ("[\"0 %\", \"100 %\"]", "[\"0 %\", \"0 %\"]", 30, 17, "pedal positions must rise: 0 % follows 0 %"),
-    ("[\"20 km/h\", \"40 km/h\"]", "[\"20 km/h\"]", 34, 3, "the line 3>2 has 1 speeds for 2 pedal positions"),
+    ("[\"20 km/h\", \"40 km/h\"]", "[\"20 km/h\"]", 34, 3, "the line 3>2 has 1 of 2 speeds"),
     ("[\"20 km/h\", \"40 km/h\"]", "[\"20 km/h\", \"300 km/h\"]", 34, 44, "`speeds` must be from 0 km/h to 255 km/h"),
     ("from = 4, to = 3", "from = 2, to = 1", 35, 3, "the line 2>1 goes below the box's lowest gear, 2"),
     ("from = 4, to = 3", "from = 5, to = 4", 35, 3, "the line 5>4 goes beyond the vehicle's top gear, 4"),
@@ -266,5 +266,58 @@ fn no_damage_to_a_text_makes_the_reader_panic() {
                 }
             }
         }
+    }
+}
+
+/// What is filled in lies within what may be stated, at the far ends too.
+#[test]
+fn the_far_ends_of_what_may_be_stated_read_back() {
+    let ends = [("5 kW", "15000 rpm", "10 Nm", "400 rpm"), ("2000 kW", "2000 rpm", "10000 Nm", "1999 rpm")];
+    for class in ["light-petrol", "diesel-van", "heavy-diesel"] {
+        for (power, at, torque, from) in ends {
+            let text = SHORT
+                .replace("diesel-van", class)
+                .replace("127 kW", power)
+                .replace("3800 rpm", at)
+                .replace("400 Nm", torque)
+                .replace("1750 rpm", from)
+                .replace("750 rpm", "300 rpm")
+                .replace("4400 rpm", "15000 rpm");
+            let spec = alone(&text).unwrap_or_else(|e| panic!("{e}"));
+            assert_eq!(alone(&spec.to_toml()).unwrap_or_else(|e| panic!("{e}")), spec);
+        }
+    }
+}
+
+/// On paper, by n = v·(rpm per km/h): upshifts land at the floor or above, downshifts below the redline's guard.
+#[test]
+fn the_lines_of_the_shipped_maps_land_within_the_limits() {
+    for file in ["van.toml", "van-narrow.toml", "hatch.toml"] {
+        let spec = load(&shipped(file)).unwrap();
+        let most = spec.vehicle.engine.redline.get() - spec.limits.redline_guard.0;
+        for line in &spec.map.lines {
+            for speed in &line.speeds {
+                let landing_rpm = speed.0 * spec.rpm_per_kmh(line.to);
+                assert!(line.to < line.from || landing_rpm >= spec.limits.rpm_floor.0, "{file} {line:?}");
+                assert!(landing_rpm <= most, "{file} {line:?}");
+            }
+        }
+    }
+}
+
+#[test]
+fn hostile_texts_end_in_errors() {
+    let many_keys: String = (0..20_000).map(|n| format!("k{n} = 1\n")).collect();
+    for text in [
+        format!("a = {}", "[".repeat(200_000)),
+        format!("a = {}", "{a=".repeat(100_000)),
+        format!("{}a = 1", "a.".repeat(100_000)),
+        format!("[{}a]", "a.".repeat(100_000)),
+        format!("format = 1\n{many_keys}"),
+        format!("format = {}", "9".repeat(100_000)),
+        "\u{feff}format = 2".to_owned(),
+    ] {
+        let errors = alone(&text).unwrap_err();
+        assert!(errors.lines.len() <= 61 && errors.to_string().len() < 100_000);
     }
 }
