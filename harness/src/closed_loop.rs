@@ -168,7 +168,8 @@ impl ClosedLoop {
             }
             let powered = self.supply_mv >= LEAST_SUPPLY_MV;
             let mut silence = None;
-            if powered && (!powered_before || self.reset_asked) {
+            let restarted = powered && (!powered_before || self.reset_asked);
+            if restarted {
                 self.contacts = Contacts::default();
                 self.pulser = Pulser::default();
                 silence = port.reset().err();
@@ -211,6 +212,7 @@ impl ClosedLoop {
             self.recording.rows.push(Row {
                 t_ms: now_ms,
                 powered,
+                restarted,
                 inputs,
                 answers_from,
                 answers,

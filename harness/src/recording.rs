@@ -10,6 +10,8 @@ pub struct Row {
     pub t_ms: u32,
     /// The box has supply and runs.
     pub powered: bool,
+    /// The box started afresh in this tick: power-up or reset.
+    pub restarted: bool,
     /// What the box was wired to.
     pub inputs: Inputs,
     /// Index of the first answer that arrived for this tick.

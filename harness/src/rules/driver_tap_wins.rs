@@ -15,8 +15,8 @@ const CARD: RuleCard = RuleCard {
     judged_on: &[Basis::Seen],
     situations: &[
         Situation { name: "driver's tap while engaged", least: 3 },
-        Situation { name: "inside an own pulse", least: 1 },
         Situation { name: "inside a shift", least: 1 },
+        Situation { name: "inside an own pulse", least: 1 },
     ],
     limits: &["tap-release"],
     map_can_break: false,

@@ -29,6 +29,11 @@ pub struct GearSeen {
     last_tap_ms: Option<u32>,
     closed: [Option<(u32, bool)>; 2],
     still_since: Option<u32>,
+    bounce_ms: u32,
+    out_since: Option<u32>,
+    fall_kmh_per_ms: f64,
+    last_speed: Option<(f64, u32)>,
+    false_still: bool,
 }
 
 impl GearSeen {
@@ -55,6 +60,11 @@ impl GearSeen {
             last_tap_ms: None,
             closed: [None; 2],
             still_since: None,
+            bounce_ms: spec.limits.lever_bounce.ms(),
+            out_since: None,
+            fall_kmh_per_ms: spec.limits.fall_limit.0 / 1000.0,
+            last_speed: None,
+            false_still: false,
         }
     }
 
@@ -77,17 +87,29 @@ impl GearSeen {
         arrived.is_some_and(|(gear, at)| at > command_ms && Some(gear) == self.gear)
     }
 
+    /// A speed arrived: one that falls faster than tyres can brake is no standstill.
+    pub fn speed(&mut self, kmh: f64, arrived_ms: u32) {
+        if let Some((before, at)) = self.last_speed {
+            let fell = before - kmh > self.fall_kmh_per_ms * f64::from(arrived_ms - at) + 2.0;
+            self.false_still = (self.false_still || fell) && kmh <= self.standstill_kmh;
+        }
+        self.last_speed = Some((kmh, arrived_ms));
+    }
+
     /// One row, with what the box read and whether the driver tapped.
     pub fn row(&mut self, row: &Row, speed_seen: Option<f64>, driver_tapped: bool, was: Option<&Row>) {
         let ms = row.t_ms;
-        let in_gate = row.inputs.lever == Lever::Gate;
-        if !in_gate {
-            self.gear = None;
+        if row.inputs.lever != Lever::Gate {
+            let since = *self.out_since.get_or_insert(ms);
+            // A shorter excursion is contact bounce: the gear stays.
+            if ms - since >= self.bounce_ms {
+                self.gear = None;
+            }
             self.closed = [None; 2];
             return;
         }
-        let entered = was.is_some_and(|w| w.inputs.lever != Lever::Gate);
-        if entered {
+        let excursion_ms = self.out_since.take().map(|since| ms - since);
+        if was.is_some() && excursion_ms.is_some_and(|out| out >= self.bounce_ms) {
             self.gear = match self.entry {
                 EntryGear::Fixed(gear) => speed_seen.map(|v| self.lowest_legal(gear, v)),
                 EntryGear::Current => self.signal.map(|(gear, _)| gear),
@@ -115,7 +137,7 @@ impl GearSeen {
             }
             return;
         }
-        if speed_seen.is_some_and(|v| v <= self.standstill_kmh) && self.downs_by_itself {
+        if speed_seen.is_some_and(|v| v <= self.standstill_kmh) && self.downs_by_itself && !self.false_still {
             let since = *self.still_since.get_or_insert(ms);
             if ms - since >= STANDSTILL_MS {
                 self.gear = Some(self.lowest);

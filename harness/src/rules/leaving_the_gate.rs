@@ -15,8 +15,8 @@ const CARD: RuleCard = RuleCard {
     judged_on: &[Basis::Seen],
     situations: &[
         Situation { name: "lever out of the gate while engaged", least: 3 },
-        Situation { name: "inside an own pulse", least: 1 },
         Situation { name: "inside a shift", least: 1 },
+        Situation { name: "inside an own pulse", least: 1 },
     ],
     limits: &["lever-release"],
     map_can_break: false,

@@ -5,6 +5,7 @@ use super::tally::Tally;
 use super::{Rule, View, always, releases};
 use crate::outcome::{Basis, RuleCard, Severity, Situation};
 
+// A box that wants fresh data begins no pulse that still runs when they are lost: that situation isn't asked for.
 const CARD: RuleCard = RuleCard {
     name: "lost data disengages",
     sentence: "When the newest speed or pedal is older than the limit for lost data, contacts are open within the release time and stay open.",
@@ -15,7 +16,6 @@ const CARD: RuleCard = RuleCard {
     judged_on: &[Basis::Seen],
     situations: &[
         Situation { name: "data lost while engaged", least: 3 },
-        Situation { name: "inside an own pulse", least: 1 },
         Situation { name: "inside a shift", least: 1 },
     ],
     limits: &["data-lost", "data-release"],

@@ -6,15 +6,15 @@ use super::may_command::{Cause, State, Why};
 use super::story::{RELEASE_WINDOW_MS, Release};
 use super::tally::{Tally, s};
 
-/// Judges all engagements that a cause closed. Situations: 0 = any, 1 = in a pulse, 2 = in a shift.
+/// Judges all engagements that a cause closed. Situations: 0 = any, 1 = in a shift, 2 = in a pulse.
 pub fn judge(view: &View<'_>, tally: &mut Tally, cause: Cause, limit_ms: f64, tolerance_ms: f64) {
     for release in view.story.releases.iter().filter(|r| r.closing.cause == cause) {
         if release.closing.sure {
             tally.reached(0);
-            if release.in_pulse {
+            if release.in_shift {
                 tally.reached(1);
             }
-            if release.in_shift {
+            if release.in_pulse {
                 tally.reached(2);
             }
         }

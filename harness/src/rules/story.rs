@@ -234,14 +234,15 @@ impl Story {
 
     fn row(&mut self, pass: &mut Pass<'_>, recording: &Recording, row: &Row) {
         let ms = row.t_ms;
-        if !row.powered {
+        if !row.powered || row.restarted {
             (pass.speed, pass.pedal, pass.engine_rpm) = (None, None, None);
         }
         for d in recording.answers_of(row) {
             if let Content::Value(value) = d.answer.content {
                 match d.answer.signal {
                     Signal::Speed if (0.0..=255.0).contains(&value) => {
-                        pass.speed = Some((value, d.arrived_ms, d.sampled_ms))
+                        pass.speed = Some((value, d.arrived_ms, d.sampled_ms));
+                        pass.gear.speed(value, d.arrived_ms);
                     }
                     Signal::Pedal if (0.0..=100.0).contains(&value) => {
                         pass.pedal = Some((value, d.arrived_ms, d.sampled_ms))
@@ -260,7 +261,6 @@ impl Story {
         let pressed = row.inputs.button.unwrap_or(false);
         let button_pressed = pressed && !pass.button;
         pass.button = pressed;
-        let reset = was.is_none_or(|w| !w.powered);
         let up = row.contacts.up && !was.is_some_and(|w| w.contacts.up);
         let down = row.contacts.down && !was.is_some_and(|w| w.contacts.down);
         let flag = row.engaged == Some(true);
@@ -280,8 +280,8 @@ impl Story {
             engine_on: pass.engine_rpm.map(|rpm| rpm > 0.0),
             shows_engaged: flag || announced || up || down,
         };
-        if reset {
-            // Supply came back in this very row: the monitor starts afresh with the box.
+        if row.restarted {
+            // The monitor starts afresh with the box.
             pass.monitor.tick(&Now { powered: false, ..now });
         }
         let state = pass.monitor.tick(&now);

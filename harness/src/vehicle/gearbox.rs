@@ -6,6 +6,8 @@ use crate::spec::vehicle::{EntryGear, Gate, GateMeans, Gearbox as Spec, HeldTap,
 
 /// Least time between shifts of the gearbox's own making, ms (invented).
 const OWN_PAUSE_MS: f64 = 1000.0;
+/// The gearbox takes a lever position once it has stood this long, ms (common practice, no source).
+const LEVER_MS: f64 = 30.0;
 /// Most taps that wait for a shift to end.
 const MOST_WAITING: u8 = 8;
 
@@ -62,6 +64,7 @@ pub struct Gearbox {
     contact: [Contact; 2],
     refuse: u8,
     lever: Lever,
+    lever_ms: f64,
     own_ms: f64,
 }
 
@@ -96,6 +99,7 @@ impl Gearbox {
             contact: [Contact::default(); 2],
             refuse: 0,
             lever: Lever::P,
+            lever_ms: 0.0,
             own_ms: 0.0,
         }
     }
@@ -115,6 +119,7 @@ impl Gearbox {
         self.contact = [Contact::default(); 2];
         self.refuse = 0;
         self.lever = start.lever;
+        self.lever_ms = 0.0;
         self.own_ms = OWN_PAUSE_MS;
     }
 
@@ -200,12 +205,15 @@ impl Gearbox {
                 self.shift_ms = None;
             }
         }
-        let entered = around.lever == Lever::Gate && self.lever != Lever::Gate;
-        if around.lever != self.lever {
+        self.lever_ms = if around.lever == self.lever { 0.0 } else { self.lever_ms + dt_ms };
+        let moved = self.lever_ms >= LEVER_MS;
+        let entered = moved && around.lever == Lever::Gate;
+        if moved {
             self.waiting = [0; 2];
             self.lever = around.lever;
+            self.lever_ms = 0.0;
         }
-        match around.lever {
+        match self.lever {
             Lever::Gate => {
                 if entered {
                     self.enter(around);

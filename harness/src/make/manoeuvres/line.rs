@@ -21,7 +21,8 @@ pub(super) fn cruising(spec: &Spec) -> Vec<Drive> {
             } else {
                 draft.reach(held_kmh + 12.0).brake(700, 15.0)
             };
-            let draft = draft.hold(8000, held_kmh);
+            // Once per line long enough to tell hunting: run-in and a minute.
+            let draft = draft.hold(if off_kmh == 0.0 { 85_000 } else { 8000 }, held_kmh);
             drafts.push(if turn % 5 == 4 { draft.cruise(8000, held_kmh) } else { draft.hold(8000, held_kmh + 0.5) });
             turn += 1;
         }
@@ -40,7 +41,7 @@ pub(super) fn grade_hunt(spec: &Spec) -> Vec<Drive> {
             let grade_pct = held_grade_pct(spec, gear, line_kmh, pedal_pct).clamp(1.0, 14.0);
             for off_kmh in [0.0, 2.0] {
                 let kmh = line_kmh + off_kmh;
-                drafts.push(Draft::engaged(spec, turn).reach(kmh).hold(35_000, kmh).grade(grade_pct));
+                drafts.push(Draft::engaged(spec, turn).reach(kmh).hold(85_000, kmh).grade(grade_pct));
                 turn += 1;
             }
         }
@@ -50,7 +51,7 @@ pub(super) fn grade_hunt(spec: &Spec) -> Vec<Drive> {
             let kmh = line_kmh + off_kmh;
             let draft = Draft::engaged(spec, turn).reach(kmh);
             drafts
-                .push(if turn % 4 == 3 { draft.cruise(30_000, kmh) } else { draft.hold(30_000, kmh) }.grade(grade_pct));
+                .push(if turn % 4 == 3 { draft.cruise(85_000, kmh) } else { draft.hold(85_000, kmh) }.grade(grade_pct));
             turn += 1;
         }
     }
