@@ -1,4 +1,5 @@
 //! Tests through the public door: whole runs and outside checks.
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test may end in a panic")]
 
 mod boxes;
 mod protocol;

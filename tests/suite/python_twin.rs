@@ -96,7 +96,8 @@ impl Wander {
             if chance.one_in(4000) {
                 self.silent[at] = tick + chance.below(200);
             }
-            if !hello.signals.contains(&signal) || tick < self.silent[at] || (tick + 3 * at as u64) % 10 != 0 {
+            if !hello.signals.contains(&signal) || tick < self.silent[at] || !(tick + 3 * at as u64).is_multiple_of(10)
+            {
                 continue;
             }
             let value = match signal {

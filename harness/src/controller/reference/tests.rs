@@ -1,9 +1,10 @@
 //! The reference against sequences worked out by hand on a small map.
 
 use super::*;
-use crate::controller::hello::HelloMap;
+use crate::controller::hello::{HelloLine, HelloMap};
 use crate::signal::{Content, Signal};
-use crate::spec::vehicle::GateMeans;
+use crate::spec::facts::{TakeOver, TapWiring};
+use crate::spec::vehicle::EntryGear;
 
 /// Three gears; 2>3 at 30 km/h released and 60 km/h floored, 3>2 at 20 and 40.
 fn hello() -> Hello {
