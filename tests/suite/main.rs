@@ -4,3 +4,5 @@
 mod boxes;
 mod protocol;
 mod python_twin;
+mod seeded_faults;
+mod wander;
