@@ -11,6 +11,9 @@ mod senses;
 #[cfg(test)]
 mod tests;
 
+#[cfg(test)]
+pub(super) use tests::hello as small_hello;
+
 pub use faults::{FAULTS, Fault, FaultCard};
 
 use super::Controller;

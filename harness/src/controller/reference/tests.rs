@@ -7,7 +7,7 @@ use crate::spec::facts::{TakeOver, TapWiring};
 use crate::spec::vehicle::EntryGear;
 
 /// Three gears; 2>3 at 30 km/h released and 60 km/h floored, 3>2 at 20 and 40.
-fn hello() -> Hello {
+pub(in crate::controller) fn hello() -> Hello {
     let line = |from, to, speed_kmh: [f64; 2]| HelloLine { from, to, speed_kmh: speed_kmh.to_vec() };
     Hello {
         protocol: [1, 0],
