@@ -369,4 +369,27 @@ mod tests {
             assert!(key == "sprag" || text.contains(&format!("`{key}`")), "{key} isn't described");
         }
     }
+
+    proptest::proptest! {
+        /// Whatever a program writes, it is read or refused, and the message stays short.
+        #[test]
+        fn no_line_is_too_strange(
+            bytes in proptest::collection::vec(proptest::num::u8::ANY, 0..300),
+            at in 0usize..80,
+            byte: u8,
+        ) {
+            let mut line = br#"{"t":1230,"up":false,"down":true,"engaged":true,"gear":3,"announce":"engaged"}"#.to_vec();
+            if let Some(place) = line.get_mut(at) {
+                *place = byte;
+            }
+            for line in [&bytes, &line] {
+                for kind in [Kind::Contacts, Kind::Requests] {
+                    if let Err(silence) = read_tick(line, 1230, kind) {
+                        assert!(silence.to_string().chars().count() < 400, "{silence}");
+                    }
+                }
+                let _ = (read_welcome(line), read_reset(line));
+            }
+        }
+    }
 }

@@ -263,6 +263,76 @@ fn the_start_of_the_clock_makes_no_difference() {
     }
 }
 
+/// Engaged, in second gear, with an upshift starting in the next tick.
+fn about_to_shift_up(hello: Hello) -> Bench {
+    let mut bench = Bench::of(hello, None, 0, Lever::D);
+    bench.speed = 31.0;
+    bench.run(500);
+    bench.inputs.lever = Lever::Gate;
+    // Second by the entry rule; 2>3 is due at 30 km/h, 1,000 ms after the lever entered.
+    assert_eq!(words(&bench.run(1000)), [(730, "Engaged")]);
+    bench
+}
+
+/// The box's pulse comes back on the shared input one tick later. It is an echo until 60 ms after the pulse of 120 ms,
+/// and only on the contact that was closed.
+#[test]
+fn an_echo_is_no_tap_and_a_tap_is_no_echo() {
+    let shared = || Hello { tap_wiring: TapWiring::Shared, ..hello() };
+    let tapped = |from_ms: u64, ms: u64, down: bool| {
+        let mut bench = about_to_shift_up(shared());
+        assert_eq!(words(&bench.run(10)), [(1500, "up")]);
+        (bench.inputs.tap_up, bench.inputs.tap_up_edges) = (true, 1);
+        bench.run(10);
+        bench.inputs.tap_up_edges = 0;
+        let mut seen = bench.run(from_ms - 20);
+        (bench.inputs.tap_up, bench.inputs.tap_down) = (!down, down);
+        seen.extend(bench.run(ms));
+        (bench.inputs.tap_up, bench.inputs.tap_down) = (false, false);
+        seen.extend(bench.run(500));
+        seen
+    };
+    assert_eq!(words(&tapped(120, 50, false)), [(1620, "open")]);
+    assert_eq!(words(&tapped(120, 70, false)), [(1620, "open"), (1680, "Disengaged")]);
+    assert_eq!(words(&tapped(60, 20, true)), [(1560, "Disengaged"), (1560, "open")]);
+}
+
+/// The tap ends at 1,600 ms; the last tick that sees it is at 1,590 ms.
+#[test]
+fn a_tap_may_pause_instead() {
+    let mut bench = about_to_shift_up(Hello { driver_tap: OnCause::PausesMs(3000), ..hello() });
+    (bench.inputs.tap_up, bench.inputs.tap_up_edges) = (true, 1);
+    assert_eq!(bench.run(10), []);
+    bench.inputs.tap_up_edges = 0;
+    bench.run(90);
+    bench.inputs.tap_up = false;
+    assert_eq!((bench.last.engaged, bench.last.counted_gear), (Some(false), Some(3)));
+    bench.speed = 25.0;
+    bench.run(100);
+    bench.speed = 20.0;
+    // 3>2 is due at 20 km/h all the while; the pause ends 3,000 ms after the tap.
+    assert_eq!(words(&bench.run(3100)), [(4600, "down"), (4720, "open")]);
+    assert_eq!((bench.last.engaged, bench.last.counted_gear), (Some(true), Some(2)));
+}
+
+/// Standstill is read from 1,000 ms on; 1 s later the gearbox has gone down by itself, if it does that.
+#[test]
+fn standstill_brings_the_count_down_where_the_gearbox_goes_down() {
+    for (goes_down, gear) in [(true, 2), (false, 4)] {
+        let mut bench = Bench::of(Hello { shifts_down_itself: goes_down, ..hello() }, None, 0, Lever::D);
+        bench.speed = 5.0;
+        bench.run(500);
+        bench.inputs.lever = Lever::Gate;
+        bench.run(500);
+        bench.box_.state.counted = 4;
+        bench.speed = 2.0;
+        bench.run(1000);
+        assert_eq!(bench.last.counted_gear, Some(4));
+        bench.run(10);
+        assert_eq!(bench.last.counted_gear, Some(gear));
+    }
+}
+
 #[test]
 fn every_fault_has_its_card() {
     for card in FAULTS {
