@@ -263,6 +263,26 @@ fn the_start_of_the_clock_makes_no_difference() {
     }
 }
 
+/// 5 km/h per second from 10 km/h at 1,000 ms with 20 % pedal: 2>3 at 36 km/h, 5.2 s later, 3>4 at 66 km/h, 11.2 s
+/// later. From 80 km/h at 15,000 ms released: 4>3 at 50 km/h, 6 s later, 3>2 at 20 km/h, 12 s later, and no more.
+#[test]
+fn up_and_down_through_the_gears() {
+    let mut bench = Bench::engaged(None);
+    let mut seen = Vec::new();
+    bench.pedal = 20.0;
+    while bench.t_ms < 15_000 {
+        bench.speed = 10.0 + 0.5 * (bench.t_ms / 100 - 10) as f64;
+        seen.extend(bench.run(100));
+    }
+    bench.pedal = 0.0;
+    while bench.t_ms < 35_000 {
+        bench.speed = (80.0 - 0.5 * (bench.t_ms / 100 - 150) as f64).max(0.0);
+        seen.extend(bench.run(100));
+    }
+    let starts: Vec<(u64, &str)> = words(&seen).into_iter().filter(|(_, what)| *what != "open").collect();
+    assert_eq!(starts, [(6200, "up"), (12_200, "up"), (21_000, "down"), (27_000, "down")]);
+}
+
 /// Engaged, in second gear, with an upshift starting in the next tick.
 fn about_to_shift_up(hello: Hello) -> Bench {
     let mut bench = Bench::of(hello, None, 0, Lever::D);
