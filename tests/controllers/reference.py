@@ -19,7 +19,7 @@ class Box:
 
     def reset(self):
         self.v = self.p = self.g = None  # newest samples: (value, arrival)
-        self.first_clock = self.still_since = self.turning = self.edge = self.held_since = self.pulse = self.last = None
+        self.first_clock = self.still_since = self.due_since = self.turning = self.edge = self.held_since = self.pulse = self.last = None
         self.ready = self.in_gate = self.pressed = self.engaged = self.engaged_before = False
         self.gear_since = self.implausible = self.engaged_at = self.paused_until = self.moved = NEVER
         self.last_at = self.last_up = self.last_down = NEVER
@@ -101,13 +101,14 @@ class Box:
         return True
 
     def correct_count(self, now):
-        moved = max(self.moved, self.turned)
         if not self.counted:
             return
         if self.g:
-            long_due = now - max(moved, self.gear_since) >= LIMITED and self.is_up_due(self.g[0])
-            likes = self.gate == "range-limit" and self.g[0] < self.counted and not long_due
-            if self.g[1] - moved >= SETTLED and not likes:
+            below = self.gate == "range-limit" and self.g[0] < self.counted
+            since = now if self.due_since is None else self.due_since
+            self.due_since = since if below and self.is_up_due(self.g[0]) else None
+            likes = below and (self.due_since is None or now - self.due_since < LIMITED)
+            if self.g[1] - max(self.moved, self.turned) >= SETTLED and not likes:
                 self.counted = self.g[0]
         elif self.shifts_down_itself and self.still_since is not None and now - self.still_since >= STILL:
             self.counted = min(self.counted, self.lowest_gear)

@@ -87,6 +87,8 @@ struct State {
     last_up_ms: i64,
     last_down_ms: i64,
     pedal_at_up: f64,
+    /// Since when the gear read is below the range limit with an upshift due.
+    due_since_ms: Option<i64>,
     /// When data were last lost, for one seeded fault.
     lost_ms: Option<i64>,
     /// Longer pulses, for another.
@@ -115,6 +117,7 @@ const BLANK: State = State {
     last_up_ms: NEVER,
     last_down_ms: NEVER,
     pedal_at_up: 0.0,
+    due_since_ms: None,
     lost_ms: None,
     longer_ms: 0,
 };
@@ -195,23 +198,25 @@ impl Reference {
 
     /// Brings the counted gear in line with what the box can know besides its own commands.
     fn correct_count(&mut self, now_ms: i64) {
-        let s = &self.state;
-        if s.counted == 0 {
+        let counted = self.state.counted;
+        if counted == 0 {
             return;
         }
-        let moved_ms = s.moved_ms.max(s.turned_ms);
-        if let Some(gear) = s.senses.gear {
+        if let Some(gear) = self.state.senses.gear {
             let read = whole_gear(gear.value);
             // Under a range limit the gearbox may stay below it as it likes, so what is counted is the limit: it must
             // be lower after all where an upshift is long due and doesn't come.
-            let likes = self.hello.gate == GateMeans::RangeLimit
-                && read < s.counted
-                && !(now_ms - moved_ms.max(s.senses.gear_since_ms) >= LIMITED_MS && self.is_up_due(read));
-            if gear.at_ms - moved_ms >= GEAR_SETTLED_MS && !likes {
-                self.state.counted = read;
+            let below = self.hello.gate == GateMeans::RangeLimit && read < counted;
+            let due = below && self.is_up_due(read);
+            let s = &mut self.state;
+            s.due_since_ms = due.then(|| s.due_since_ms.unwrap_or(now_ms));
+            let likes = below && s.due_since_ms.is_none_or(|since_ms| now_ms - since_ms < LIMITED_MS);
+            if gear.at_ms - s.moved_ms.max(s.turned_ms) >= GEAR_SETTLED_MS && !likes {
+                s.counted = read;
             }
-        } else if self.hello.shifts_down_itself && s.senses.still_since_ms.is_some_and(|t| now_ms - t >= STILL_MS) {
-            self.state.counted = s.counted.min(self.hello.lowest_gear);
+        } else if self.hello.shifts_down_itself {
+            let still = self.state.senses.still_since_ms.is_some_and(|since_ms| now_ms - since_ms >= STILL_MS);
+            self.state.counted = if still { counted.min(self.hello.lowest_gear) } else { counted };
         }
     }
 

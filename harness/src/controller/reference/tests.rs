@@ -64,6 +64,7 @@ struct Bench {
     speed: f64,
     pedal: f64,
     answers: bool,
+    gear: Option<f64>,
     last: Output,
 }
 
@@ -82,7 +83,7 @@ impl Bench {
             tap_down_edges: 0,
         };
         let box_ = Reference::new(hello, fault);
-        Self { box_, t_ms: 0, start_ms, inputs, speed: 10.0, pedal: 0.0, answers: true, last: Output::OPEN }
+        Self { box_, t_ms: 0, start_ms, inputs, speed: 10.0, pedal: 0.0, answers: true, gear: None, last: Output::OPEN }
     }
 
     fn new(fault: Option<Fault>) -> Self {
@@ -97,7 +98,10 @@ impl Bench {
             let arrival_ms = self.inputs.time_ms;
             let mut answers = Vec::new();
             if self.answers && self.t_ms.is_multiple_of(100) {
-                for (signal, value) in [(Signal::Speed, self.speed), (Signal::Pedal, self.pedal)] {
+                let gear = self.gear.map(|gear| (Signal::Gear, gear));
+                for (signal, value) in
+                    [(Signal::Speed, self.speed), (Signal::Pedal, self.pedal)].into_iter().chain(gear)
+                {
                     answers.push(Answer { signal, content: Content::Value(value), arrival_ms });
                 }
             }
@@ -333,6 +337,26 @@ fn a_tap_may_pause_instead() {
     // 3>2 is due at 20 km/h all the while; the pause ends 3,000 ms after the tap.
     assert_eq!(words(&bench.run(3100)), [(4600, "down"), (4720, "open")]);
     assert_eq!((bench.last.engaged, bench.last.counted_gear), (Some(true), Some(2)));
+}
+
+/// The limit is fourth, the gearbox has chosen third: nothing to command, though 4>3 is due below 50 km/h. From 60 km/h
+/// on 3>4 is due, and 3 s later the limit can't be fourth.
+#[test]
+fn a_range_limit_is_not_the_gear() {
+    let mut bench = Bench::of(Hello { gate: GateMeans::RangeLimit, ..hello() }, None, 0, Lever::D);
+    bench.gear = Some(3.0);
+    bench.run(500);
+    bench.inputs.lever = Lever::Gate;
+    bench.run(500);
+    bench.box_.state.counted = 4;
+    while bench.speed < 60.0 {
+        assert_eq!(bench.run(100), []);
+        assert_eq!((bench.box_.state.counted, bench.last.counted_gear), (4, Some(3)));
+        bench.speed += 1.0;
+    }
+    let t = bench.t_ms;
+    assert_eq!(words(&bench.run(3100)), [(t + 3000, "up")]);
+    assert_eq!((bench.box_.state.counted, bench.last.counted_gear), (4, Some(3)));
 }
 
 /// Standstill is read from 1,000 ms on; 1 s later the gearbox has gone down by itself, if it does that.
