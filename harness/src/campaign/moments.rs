@@ -45,6 +45,8 @@ struct Key {
     basis: Basis,
     direction: Option<Direction>,
     silence: Option<u8>,
+    /// Broken on what was seen as well: a truth-only failure must stay one.
+    seen_too: bool,
 }
 
 /// A failure to look into.
@@ -298,7 +300,8 @@ fn fails_or_close(
     }
     let recording = rig.recording();
     let silence = recording.silence.as_ref().map(kind);
-    Some((Key { rule, basis, direction: closing_at(recording, mark.at_ms), silence }, mark.at_ms))
+    let seen_too = mark_of(rig.measures(), rule, Basis::Seen).is_some_and(|m| m.broken());
+    Some((Key { rule, basis, direction: closing_at(recording, mark.at_ms), silence, seen_too }, mark.at_ms))
 }
 
 /// The contact that closes at a time.

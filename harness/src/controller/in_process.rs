@@ -16,7 +16,7 @@ pub struct InProcess<F>(pub String, pub F);
 impl<F: Fn(&Spec) -> Box<dyn Controller> + Sync> Source for InProcess<F> {
     fn start(&self, spec: &Spec) -> Result<Box<dyn Port>, NotStarted> {
         match guarded(|| (self.1)(spec)) {
-            Ok(controller) => Ok(Box::new(Guarded { controller, panicked: None })),
+            Ok(controller) => Ok(guard(controller)),
             Err(message) => Err(NotStarted(format!("{} panicked at its start: {message}", self.0))),
         }
     }
@@ -57,8 +57,7 @@ impl Builtin {
 
 impl Source for Builtin {
     fn start(&self, spec: &Spec) -> Result<Box<dyn Port>, NotStarted> {
-        let controller = Box::new(Reference::new(Hello::of(spec), self.fault));
-        Ok(Box::new(Guarded { controller, panicked: None }))
+        Ok(guard(Box::new(Reference::new(Hello::of(spec), self.fault))))
     }
 
     fn name(&self) -> String {
@@ -80,6 +79,12 @@ fn distance(from: &str, to: &str) -> usize {
         row = next;
     }
     row.last().copied().unwrap_or(0)
+}
+
+/// Makes a port of a controller: its panics become findings.
+#[must_use]
+pub fn guard(controller: Box<dyn Controller>) -> Box<dyn Port> {
+    Box::new(Guarded { controller, panicked: None })
 }
 
 /// A controller whose panics become findings.
@@ -156,7 +161,7 @@ mod tests {
 
     #[test]
     fn a_panic_is_a_finding_with_its_message() {
-        let mut port = Guarded { controller: Box::new(Bad), panicked: None };
+        let mut port = guard(Box::new(Bad));
         let mut inputs = Inputs {
             time_ms: 10,
             lever: crate::signal::Lever::D,

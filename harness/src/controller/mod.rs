@@ -3,6 +3,7 @@
 mod child;
 pub mod hello;
 pub mod in_process;
+pub mod named;
 pub mod process;
 pub mod reference;
 pub mod wire;

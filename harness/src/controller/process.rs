@@ -19,7 +19,7 @@ use std::time::{Duration, Instant};
 pub const COMMAND: &str = "cmd:";
 /// No line may be longer.
 const LONGEST_LINE: usize = 1024 * 1024;
-/// As much can be written at once to a pipe that polls as writable.
+/// As much can be written at once to a pipe that polls as writable, and is read at once.
 const PIECE: usize = 4096;
 
 /// A program to start.
@@ -236,7 +236,7 @@ impl Talk {
 
     /// Reads what is there.
     fn read_some(&mut self) -> Result<(), Silence> {
-        let mut piece = [0; 16 * 1024];
+        let mut piece = [0; PIECE];
         match self.child.stdout.read(&mut piece) {
             Ok(0) => Err(self.over()),
             Ok(count) => {

@@ -333,4 +333,63 @@ mod tests {
         assert!(matches!(read_reset(br#"{"reset":"no"}"#), Err(Silence::Garbage(_))));
         assert!(matches!(read_reset(b"\xff"), Err(Silence::Garbage(_))));
     }
+
+    /// The examples of the description are read as it says, and it names every entry of the hello.
+    #[test]
+    fn the_description_is_right() {
+        let text = include_str!("PROTOCOL.md");
+        let lines = |mark: &'static str| text.lines().filter_map(move |line| line.strip_prefix(mark));
+        let read = |kind| {
+            lines("< {\"t\"").filter(move |line| line.contains("request") == (kind == Kind::Requests)).map(
+                move |line| {
+                    let line = format!("{{\"t\"{line}");
+                    let t = serde_json::from_str::<serde_json::Value>(&line).unwrap()["t"].as_u64().unwrap();
+                    read_tick(line.as_bytes(), t, kind)
+                },
+            )
+        };
+        assert_eq!(read(Kind::Contacts).filter(Result::is_ok).count(), 1);
+        assert_eq!(read(Kind::Requests).filter(Result::is_ok).count(), 1);
+        assert!(lines("< ").filter(|line| line.contains("hello")).all(|line| read_welcome(line.as_bytes()).is_ok()));
+        assert!(lines("< ").any(|line| read_reset(line.as_bytes()).is_ok()));
+        assert!(lines("> ").any(|line| line.as_bytes() == RESET_LINE.trim_ascii()));
+
+        let keys = |line: &[u8]| {
+            let read: serde_json::Value = serde_json::from_slice(line).unwrap();
+            read.as_object().unwrap().keys().cloned().collect::<Vec<String>>()
+        };
+        let mut tick = Vec::new();
+        write_tick(&mut tick, &Inputs { button: Some(true), ..inputs() }, &[]);
+        for line in lines("> {\"t\"") {
+            let shown = keys(format!("{{\"t\"{line}").as_bytes());
+            assert!(shown.iter().all(|key| keys(&tick).contains(key)), "{shown:?}");
+        }
+        let hello = crate::controller::reference::small_hello();
+        for key in keys(&tick).into_iter().chain(keys(hello_line(&hello).as_bytes())) {
+            assert!(key == "sprag" || text.contains(&format!("`{key}`")), "{key} isn't described");
+        }
+    }
+
+    proptest::proptest! {
+        /// Whatever a program writes, it is read or refused, and the message stays short.
+        #[test]
+        fn no_line_is_too_strange(
+            bytes in proptest::collection::vec(proptest::num::u8::ANY, 0..300),
+            at in 0usize..80,
+            byte: u8,
+        ) {
+            let mut line = br#"{"t":1230,"up":false,"down":true,"engaged":true,"gear":3,"announce":"engaged"}"#.to_vec();
+            if let Some(place) = line.get_mut(at) {
+                *place = byte;
+            }
+            for line in [&bytes, &line] {
+                for kind in [Kind::Contacts, Kind::Requests] {
+                    if let Err(silence) = read_tick(line, 1230, kind) {
+                        assert!(silence.to_string().chars().count() < 400, "{silence}");
+                    }
+                }
+                let _ = (read_welcome(line), read_reset(line));
+            }
+        }
+    }
 }

@@ -11,7 +11,7 @@ const CARD: RuleCard = RuleCard {
     hazard: "A build whose evidence can't be repeated has none.",
     severity: Severity::Critical,
     unit: "ticks",
-    near: 0.5,
+    near: 0.4,
     judged_on: &[Basis::Seen],
     situations: &[Situation { name: "drive driven twice", least: 10 }],
     limits: &[],

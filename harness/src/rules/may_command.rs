@@ -143,6 +143,9 @@ pub struct Monitor {
     pub closing: Option<Closing>,
 }
 
+/// A lever that has been out of the gate for less than this may count as a take-over or not, ms (invented).
+const REARM_MS: u32 = 200;
+
 /// How often a condition was the only one that kept the box from engaging, for long enough to tell.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct OnlyMissing {
@@ -273,7 +276,8 @@ impl Monitor {
         }
         let excursion_ms = self.out_since.take().map(|since| now.ms - since);
         match (self.take_over, excursion_ms) {
-            (TakeOver::Lever, Some(ms)) if ms >= self.times.bounce => self.new_edge(Edge::Fresh(now.ms)),
+            (TakeOver::Lever, Some(ms)) if ms >= REARM_MS + self.times.tick => self.new_edge(Edge::Fresh(now.ms)),
+            (TakeOver::Lever, Some(ms)) if ms >= self.times.bounce => self.new_edge(Edge::Doubtful(now.ms)),
             (TakeOver::Lever, Some(_)) if self.opened.is_none() && self.edge == Edge::None => {
                 self.new_edge(Edge::Doubtful(now.ms));
             }
@@ -332,7 +336,13 @@ impl Monitor {
             Cause::Data => self.on_data,
             Cause::Ignition | Cause::Range | Cause::Lever => OnCause::Disengages,
         };
-        let Some(opened) = self.opened else { return };
+        let Some(opened) = self.opened else {
+            if let (Cause::Tap, Edge::Fresh(at)) = (cause, self.edge) {
+                // The driver shifts by hand before the box has engaged: it may leave the gear to the driver.
+                self.edge = Edge::Doubtful(at);
+            }
+            return;
+        };
         let sure = self.shown || now_ms.saturating_sub(opened) > self.times.engages;
         if let OnCause::PausesMs(ms) = policy {
             if self.pause_until.is_none_or(|until| now_ms >= until) {

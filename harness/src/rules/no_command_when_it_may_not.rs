@@ -49,7 +49,7 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
                 kept = false;
             }
         }
-        if kept {
+        if kept && length_ms >= 3000 {
             tally.seen(s(f64::from(length_ms)).min(CAP_S), span.from_ms);
         }
     }

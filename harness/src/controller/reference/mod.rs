@@ -4,18 +4,23 @@
 //! and compares; a twin in another language decides the same, tick for tick. All times count from power-up, so the
 //! box's clock may start anywhere.
 
+mod driver;
+mod due;
 mod faults;
 mod senses;
 #[cfg(test)]
 mod tests;
 
+#[cfg(test)]
+pub(super) use tests::hello as small_hello;
+
 pub use faults::{FAULTS, Fault, FaultCard};
 
 use super::Controller;
-use super::hello::{Hello, HelloAnswers, HelloLine};
+use super::hello::{Hello, HelloAnswers};
 use crate::signal::{Action, Announcement, Answer, Contacts, Direction, Inputs, Lever, Output, Range};
-use crate::spec::facts::{AfterEdge, CeilingBinds, OnCause, TakeOver, TapWiring};
-use crate::spec::vehicle::EntryGear;
+use crate::spec::facts::{AfterEdge, CeilingBinds, OnCause};
+use crate::spec::vehicle::GateMeans;
 use senses::{NEVER, Senses};
 use std::sync::atomic::{AtomicU64, Ordering};
 
@@ -29,6 +34,8 @@ const OUT_MS: i64 = 200;
 const QUIET_MS: i64 = 500;
 /// A gear read this long after the last thing that moved it is the gear, ms (invented).
 const GEAR_SETTLED_MS: i64 = 1200;
+/// An upshift that was due for this long and did not come shows that the range limit is lower, ms (invented).
+const LIMITED_MS: i64 = 3000;
 /// After this long at standstill the gearbox has gone down by itself, ms (invented).
 const STILL_MS: i64 = 1000;
 /// The fault `takes-back-by-itself` waits this long, ms.
@@ -80,6 +87,8 @@ struct State {
     last_up_ms: i64,
     last_down_ms: i64,
     pedal_at_up: f64,
+    /// Since when the gear read is below the range limit with an upshift due.
+    due_since_ms: Option<i64>,
     /// When data were last lost, for one seeded fault.
     lost_ms: Option<i64>,
     /// Longer pulses, for another.
@@ -108,6 +117,7 @@ const BLANK: State = State {
     last_up_ms: NEVER,
     last_down_ms: NEVER,
     pedal_at_up: 0.0,
+    due_since_ms: None,
     lost_ms: None,
     longer_ms: 0,
 };
@@ -125,90 +135,6 @@ impl Reference {
 
     fn has(&self, fault: Fault) -> bool {
         self.fault == Some(fault)
-    }
-
-    /// Follows the lever and the button, and keeps the last take-over.
-    fn follow_lever(&mut self, inputs: &Inputs, now_ms: i64) {
-        let s = &mut self.state;
-        let out_is_d = self.fault == Some(Fault::DeafToNeutral);
-        let reads_gate = inputs.lever == Lever::Gate || (out_is_d && s.in_gate && inputs.lever != Lever::D);
-        let pressed = inputs.button == Some(true);
-        let first = now_ms == 0;
-        if first {
-            (s.in_gate, s.button) = (reads_gate, pressed);
-            if self.fault == Some(Fault::LevelTriggered) && reads_gate {
-                s.edge_ms = Some(0);
-            }
-        }
-        if reads_gate == s.in_gate {
-            s.turning_ms = None;
-        } else {
-            let since_ms = *s.turning_ms.get_or_insert(now_ms);
-            if now_ms - since_ms >= i64::from(self.hello.lever_bounce_ms) {
-                let by_lever = self.hello.take_over == TakeOver::Lever;
-                let was_out = since_ms - s.turned_ms >= OUT_MS;
-                s.edge_ms = (reads_gate && by_lever && was_out).then_some(since_ms);
-                let counted = if reads_gate { self.entry_gear() } else { 0 };
-                let s = &mut self.state;
-                s.counted = counted;
-                (s.in_gate, s.turned_ms, s.turning_ms) = (reads_gate, since_ms, None);
-            }
-        }
-        let s = &mut self.state;
-        if pressed && !s.button && s.in_gate && self.hello.take_over == TakeOver::Button {
-            s.edge_ms = Some(now_ms);
-        }
-        s.button = pressed;
-    }
-
-    /// The gear on entering the gate, 0 where it can't be told yet.
-    fn entry_gear(&self) -> u8 {
-        let read = self.state.senses.gear.map_or(0, |gear| whole_gear(gear.value));
-        match self.hello.entry {
-            EntryGear::Current => read,
-            EntryGear::OneBelow => {
-                if read > 1 {
-                    read - 1
-                } else {
-                    read
-                }
-            }
-            EntryGear::Fixed(gear) => self.state.senses.speed.map_or(0, |speed| {
-                let rpm = |gear: u8| self.hello.rpm_per_kmh.get(usize::from(gear) - 1).copied().unwrap_or(0.0);
-                (gear.max(1)..=self.hello.top_gear)
-                    .find(|&gear| rpm(gear) * speed.value <= self.hello.redline_rpm)
-                    .unwrap_or(self.hello.top_gear)
-            }),
-        }
-    }
-
-    /// Whether the driver taps in this tick; counts his taps. Own pulses read back are no taps.
-    fn driver_taps(&mut self, inputs: &Inputs, now_ms: i64) -> bool {
-        let shared = self.hello.tap_wiring == TapWiring::Shared;
-        let since_own_ms = now_ms - self.state.last_ms;
-        let deaf = self.has(Fault::DeafInPulse) && since_own_ms < self.width_ms;
-        let mut taps = false;
-        for (direction, level, edges) in [
-            (Direction::Up, inputs.tap_up, inputs.tap_up_edges),
-            (Direction::Down, inputs.tap_down, inputs.tap_down_edges),
-        ] {
-            let echo = shared && self.state.last == Some(direction) && since_own_ms < self.width_ms + ECHO_MS;
-            if echo || deaf || !(level || edges > 0) {
-                continue;
-            }
-            taps = true;
-            let s = &mut self.state;
-            if edges > 0 {
-                s.moved_ms = now_ms;
-                if s.counted > 0 {
-                    s.counted = match direction {
-                        Direction::Up => s.counted.saturating_add(edges).min(self.hello.top_gear),
-                        Direction::Down => s.counted.saturating_sub(edges).max(1),
-                    };
-                }
-            }
-        }
-        taps
     }
 
     /// The announcement with which an engaged box must disengage in this tick.
@@ -272,89 +198,34 @@ impl Reference {
 
     /// Brings the counted gear in line with what the box can know besides its own commands.
     fn correct_count(&mut self, now_ms: i64) {
-        let s = &mut self.state;
-        if s.counted == 0 {
+        let counted = self.state.counted;
+        if counted == 0 {
             return;
         }
-        if let Some(gear) = s.senses.gear {
-            if gear.at_ms - s.moved_ms.max(s.turned_ms) >= GEAR_SETTLED_MS {
-                s.counted = whole_gear(gear.value);
+        if let Some(gear) = self.state.senses.gear {
+            let read = whole_gear(gear.value);
+            // Under a range limit the gearbox may stay below it as it likes, so what is counted is the limit: it must
+            // be lower after all where an upshift is long due and doesn't come.
+            let below = self.hello.gate == GateMeans::RangeLimit && read < counted;
+            let due = below && self.is_up_due(read);
+            let s = &mut self.state;
+            s.due_since_ms = due.then(|| s.due_since_ms.unwrap_or(now_ms));
+            let likes = below && s.due_since_ms.is_none_or(|since_ms| now_ms - since_ms < LIMITED_MS);
+            if gear.at_ms - s.moved_ms.max(s.turned_ms) >= GEAR_SETTLED_MS && !likes {
+                s.counted = read;
             }
-        } else if self.hello.shifts_down_itself && s.senses.still_since_ms.is_some_and(|t| now_ms - t >= STILL_MS) {
-            s.counted = s.counted.min(self.hello.lowest_gear);
+        } else if self.hello.shifts_down_itself {
+            let still = self.state.senses.still_since_ms.is_some_and(|since_ms| now_ms - since_ms >= STILL_MS);
+            self.state.counted = if still { counted.min(self.hello.lowest_gear) } else { counted };
         }
     }
 
-    /// The shift that is due and allowed in this tick.
-    fn due(&self, inputs: &Inputs, now_ms: i64) -> Option<Direction> {
-        let (s, h) = (&self.state, &self.hello);
-        let (speed_kmh, pedal) = (s.senses.speed?.value, s.senses.pedal?.value);
-        let most_ms = if self.has(Fault::StaleCommands) { h.data_lost_ms } else { h.data_fresh_ms };
-        let hasty = self.has(Fault::HastyKickdown) && pedal >= 90.0 && s.last == Some(Direction::Down);
-        let blind_ms = if hasty { 300 } else { i64::from(h.shift_blind_ms) };
-        let gear_agrees = s.senses.gear.is_none_or(|gear| {
-            now_ms - gear.at_ms > i64::from(h.data_fresh_ms)
-                || (whole_gear(gear.value) == s.counted
-                    && now_ms - s.senses.gear_since_ms >= i64::from(h.shift_settle_ms))
-        });
-        let allowed = inputs.lever == Lever::Gate
-            && s.senses.age_ms(now_ms) <= i64::from(most_ms)
-            && s.senses.plausible(now_ms)
-            && speed_kmh >= h.standstill_kmh
-            && now_ms - s.moved_ms >= blind_ms
-            && now_ms - s.engaged_ms >= QUIET_MS
-            && gear_agrees;
-        if !allowed {
-            return None;
-        }
-        if self.has(Fault::Panics) && pedal >= 100.0 && s.counted == h.top_gear {
-            // The fault: one past the end, as a look-up does that forgets the last cell.
-            return (h.map.pedal_pct[h.map.pedal_pct.len()] > pedal).then_some(Direction::Up);
-        }
-        let dwell_ms = if self.has(Fault::NoDwell) { 0 } else { i64::from(h.opposite_dwell_ms) };
-        let gear = s.counted.max(h.lowest_gear);
-        let up_due = self.up_kmh(gear, pedal).is_some_and(|line| speed_kmh >= line);
-        if s.counted < h.top_gear && up_due && now_ms - s.last_down_ms >= dwell_ms {
-            return Some(Direction::Up);
-        }
-        let excused = pedal - s.pedal_at_up >= h.opposite_pedal_pct;
-        let down_due = self.down_kmh(s.counted, pedal).is_some_and(|line| speed_kmh <= line)
-            || (self.has(Fault::BlindKickdown) && pedal >= 90.0 && s.counted >= 4);
-        let too_low = self.has(Fault::OneTooLow) && s.counted == h.lowest_gear && speed_kmh <= 6.0 && pedal < 2.0;
-        let down = (s.counted > h.lowest_gear && down_due) || too_low;
-        (down && (excused || now_ms - s.last_up_ms >= dwell_ms)).then_some(Direction::Down)
-    }
-
-    fn up_kmh(&self, gear: u8, pedal: f64) -> Option<f64> {
-        let line = self.line_kmh(gear, gear.saturating_add(1), pedal)?;
-        let low = self.has(Fault::LowCell) && gear == self.hello.top_gear / 2 + 1 && pedal < 15.0;
-        Some(if low { line - 6.0 } else { line })
-    }
-
-    fn down_kmh(&self, gear: u8, pedal: f64) -> Option<f64> {
-        let below = gear.saturating_sub(1);
-        if self.has(Fault::GapCollapsed) && pedal > 20.0 {
-            return Some(self.line_kmh(below, gear, pedal)? - 1.0);
-        }
-        self.line_kmh(gear, below, pedal)
-    }
-
-    /// The speed of a line at a pedal position, linear between the map's positions.
-    fn line_kmh(&self, from: u8, to: u8, pedal: f64) -> Option<f64> {
-        let HelloLine { speed_kmh, .. } = self.hello.map.lines.iter().find(|l| l.from == from && l.to == to)?;
-        let cells = self.hello.map.pedal_pct.iter().copied().zip(speed_kmh.iter().copied());
-        let mut below = cells.clone().next()?;
-        for above in cells {
-            if pedal < above.0 {
-                return Some(if above.0 == below.0 {
-                    above.1
-                } else {
-                    below.1 + (above.1 - below.1) * (pedal - below.0) / (above.0 - below.0)
-                });
-            }
-            below = above;
-        }
-        Some(below.1)
+    /// The gear it takes to be in: under a range limit that of the gearbox, where it is below.
+    fn gear_shown(&self) -> Option<u8> {
+        let s = &self.state;
+        let read = s.senses.gear.filter(|_| self.hello.gate == GateMeans::RangeLimit);
+        let shown = read.map_or(s.counted, |gear| s.counted.min(whole_gear(gear.value)));
+        (s.counted > 0).then_some(shown)
     }
 
     /// Notes a command that starts in this tick.
@@ -404,6 +275,9 @@ impl Controller for Reference {
                 self.state.held_since_ms = None;
                 self.state.lost_ms = lost.then_some(now_ms);
             }
+        } else if taps {
+            // The driver shifts by hand before the box has engaged: the gear is the driver's until the next take-over.
+            self.state.edge_ms = None;
         }
         if self.has(Fault::TakesBackByItself) && self.state.lost_ms.is_some() {
             let since_ms = *self.state.lost_ms.get_or_insert(now_ms);
@@ -442,7 +316,7 @@ impl Controller for Reference {
             },
             announcement: announcement.filter(|_| self.hello.announces),
             engaged: Some(may),
-            counted_gear: (self.state.counted > 0).then_some(self.state.counted),
+            counted_gear: self.gear_shown(),
         }
     }
 }

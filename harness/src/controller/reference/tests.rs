@@ -1,12 +1,13 @@
 //! The reference against sequences worked out by hand on a small map.
 
 use super::*;
-use crate::controller::hello::HelloMap;
+use crate::controller::hello::{HelloLine, HelloMap};
 use crate::signal::{Content, Signal};
-use crate::spec::vehicle::GateMeans;
+use crate::spec::facts::{TakeOver, TapWiring};
+use crate::spec::vehicle::EntryGear;
 
 /// Three gears; 2>3 at 30 km/h released and 60 km/h floored, 3>2 at 20 and 40.
-fn hello() -> Hello {
+pub(in crate::controller) fn hello() -> Hello {
     let line = |from, to, speed_kmh: [f64; 2]| HelloLine { from, to, speed_kmh: speed_kmh.to_vec() };
     Hello {
         protocol: [1, 0],
@@ -63,6 +64,7 @@ struct Bench {
     speed: f64,
     pedal: f64,
     answers: bool,
+    gear: Option<f64>,
     last: Output,
 }
 
@@ -81,7 +83,7 @@ impl Bench {
             tap_down_edges: 0,
         };
         let box_ = Reference::new(hello, fault);
-        Self { box_, t_ms: 0, start_ms, inputs, speed: 10.0, pedal: 0.0, answers: true, last: Output::OPEN }
+        Self { box_, t_ms: 0, start_ms, inputs, speed: 10.0, pedal: 0.0, answers: true, gear: None, last: Output::OPEN }
     }
 
     fn new(fault: Option<Fault>) -> Self {
@@ -96,7 +98,10 @@ impl Bench {
             let arrival_ms = self.inputs.time_ms;
             let mut answers = Vec::new();
             if self.answers && self.t_ms.is_multiple_of(100) {
-                for (signal, value) in [(Signal::Speed, self.speed), (Signal::Pedal, self.pedal)] {
+                let gear = self.gear.map(|gear| (Signal::Gear, gear));
+                for (signal, value) in
+                    [(Signal::Speed, self.speed), (Signal::Pedal, self.pedal)].into_iter().chain(gear)
+                {
                     answers.push(Answer { signal, content: Content::Value(value), arrival_ms });
                 }
             }
@@ -259,6 +264,116 @@ fn the_start_of_the_clock_makes_no_difference() {
     assert!(seen.iter().any(|(_, what)| what == "up"));
     for start_ms in [1, 65_535, u64::from(u32::MAX) - 500, u64::MAX - 2000] {
         assert_eq!(run(start_ms), seen);
+    }
+}
+
+/// 5 km/h per second from 10 km/h at 1,000 ms with 20 % pedal: 2>3 at 36 km/h, 5.2 s later, 3>4 at 66 km/h, 11.2 s
+/// later. From 80 km/h at 15,000 ms released: 4>3 at 50 km/h, 6 s later, 3>2 at 20 km/h, 12 s later, and no more.
+#[test]
+fn up_and_down_through_the_gears() {
+    let mut bench = Bench::engaged(None);
+    let mut seen = Vec::new();
+    bench.pedal = 20.0;
+    while bench.t_ms < 15_000 {
+        bench.speed = 10.0 + 0.5 * (bench.t_ms / 100 - 10) as f64;
+        seen.extend(bench.run(100));
+    }
+    bench.pedal = 0.0;
+    while bench.t_ms < 35_000 {
+        bench.speed = (80.0 - 0.5 * (bench.t_ms / 100 - 150) as f64).max(0.0);
+        seen.extend(bench.run(100));
+    }
+    let starts: Vec<(u64, &str)> = words(&seen).into_iter().filter(|(_, what)| *what != "open").collect();
+    assert_eq!(starts, [(6200, "up"), (12_200, "up"), (21_000, "down"), (27_000, "down")]);
+}
+
+/// Engaged, in second gear, with an upshift starting in the next tick.
+fn about_to_shift_up(hello: Hello) -> Bench {
+    let mut bench = Bench::of(hello, None, 0, Lever::D);
+    bench.speed = 31.0;
+    bench.run(500);
+    bench.inputs.lever = Lever::Gate;
+    // Second by the entry rule; 2>3 is due at 30 km/h, 1,000 ms after the lever entered.
+    assert_eq!(words(&bench.run(1000)), [(730, "Engaged")]);
+    bench
+}
+
+/// The box's pulse comes back on the shared input one tick later. It is an echo until 60 ms after the pulse of 120 ms,
+/// and only on the contact that was closed.
+#[test]
+fn an_echo_is_no_tap_and_a_tap_is_no_echo() {
+    let shared = || Hello { tap_wiring: TapWiring::Shared, ..hello() };
+    let tapped = |from_ms: u64, ms: u64, down: bool| {
+        let mut bench = about_to_shift_up(shared());
+        assert_eq!(words(&bench.run(10)), [(1500, "up")]);
+        (bench.inputs.tap_up, bench.inputs.tap_up_edges) = (true, 1);
+        bench.run(10);
+        bench.inputs.tap_up_edges = 0;
+        let mut seen = bench.run(from_ms - 20);
+        (bench.inputs.tap_up, bench.inputs.tap_down) = (!down, down);
+        seen.extend(bench.run(ms));
+        (bench.inputs.tap_up, bench.inputs.tap_down) = (false, false);
+        seen.extend(bench.run(500));
+        seen
+    };
+    assert_eq!(words(&tapped(120, 50, false)), [(1620, "open")]);
+    assert_eq!(words(&tapped(120, 70, false)), [(1620, "open"), (1680, "Disengaged")]);
+    assert_eq!(words(&tapped(60, 20, true)), [(1560, "Disengaged"), (1560, "open")]);
+}
+
+/// The tap ends at 1,600 ms; the last tick that sees it is at 1,590 ms.
+#[test]
+fn a_tap_may_pause_instead() {
+    let mut bench = about_to_shift_up(Hello { driver_tap: OnCause::PausesMs(3000), ..hello() });
+    (bench.inputs.tap_up, bench.inputs.tap_up_edges) = (true, 1);
+    assert_eq!(bench.run(10), []);
+    bench.inputs.tap_up_edges = 0;
+    bench.run(90);
+    bench.inputs.tap_up = false;
+    assert_eq!((bench.last.engaged, bench.last.counted_gear), (Some(false), Some(3)));
+    bench.speed = 25.0;
+    bench.run(100);
+    bench.speed = 20.0;
+    // 3>2 is due at 20 km/h all the while; the pause ends 3,000 ms after the tap.
+    assert_eq!(words(&bench.run(3100)), [(4600, "down"), (4720, "open")]);
+    assert_eq!((bench.last.engaged, bench.last.counted_gear), (Some(true), Some(2)));
+}
+
+/// The limit is fourth, the gearbox has chosen third: nothing to command, though 4>3 is due below 50 km/h. From 60 km/h
+/// on 3>4 is due, and 3 s later the limit can't be fourth.
+#[test]
+fn a_range_limit_is_not_the_gear() {
+    let mut bench = Bench::of(Hello { gate: GateMeans::RangeLimit, ..hello() }, None, 0, Lever::D);
+    bench.gear = Some(3.0);
+    bench.run(500);
+    bench.inputs.lever = Lever::Gate;
+    bench.run(500);
+    bench.box_.state.counted = 4;
+    while bench.speed < 60.0 {
+        assert_eq!(bench.run(100), []);
+        assert_eq!((bench.box_.state.counted, bench.last.counted_gear), (4, Some(3)));
+        bench.speed += 1.0;
+    }
+    let t = bench.t_ms;
+    assert_eq!(words(&bench.run(3100)), [(t + 3000, "up")]);
+    assert_eq!((bench.box_.state.counted, bench.last.counted_gear), (4, Some(3)));
+}
+
+/// Standstill is read from 1,000 ms on; 1 s later the gearbox has gone down by itself, if it does that.
+#[test]
+fn standstill_brings_the_count_down_where_the_gearbox_goes_down() {
+    for (goes_down, gear) in [(true, 2), (false, 4)] {
+        let mut bench = Bench::of(Hello { shifts_down_itself: goes_down, ..hello() }, None, 0, Lever::D);
+        bench.speed = 5.0;
+        bench.run(500);
+        bench.inputs.lever = Lever::Gate;
+        bench.run(500);
+        bench.box_.state.counted = 4;
+        bench.speed = 2.0;
+        bench.run(1000);
+        assert_eq!(bench.last.counted_gear, Some(4));
+        bench.run(10);
+        assert_eq!(bench.last.counted_gear, Some(gear));
     }
 }
 

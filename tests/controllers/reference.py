@@ -1,0 +1,201 @@
+#!/usr/bin/env python3
+"""The reference controller once more, in Python, over protocol 1.0: it decides the same, tick for tick."""
+import json
+import sys
+
+NEVER, NO_UP, NO_DOWN = -1_000_000_000, 1e9, -1.0
+PULSE, ECHO, OUT, QUIET, SETTLED, LIMITED, STILL, PLAUSIBLE, LOCKED = 120, 60, 200, 500, 1200, 3000, 1000, 500, 3000
+
+
+class Box:
+    def __init__(self, hello):
+        vars(self).update(hello)  # every entry of the hello, under its own name
+        self.pedals = self.map["pedal_pct"]
+        self.lines = {(line["from"], line["to"]): line["speed_kmh"] for line in self.map["lines"]}
+        self.requests = self.answers != "contacts"
+        own_width = max(min(PULSE, self.longest_pulse_ms), self.shortest_pulse_ms)
+        self.width = self.answers["requests"]["width_ms"] if self.requests else own_width
+        self.reset()
+
+    def reset(self):
+        self.v = self.p = self.g = None  # newest samples: (value, arrival)
+        self.first_clock = self.still_since = self.due_since = self.turning = self.edge = self.held_since = self.pulse = self.last = None
+        self.ready = self.in_gate = self.pressed = self.engaged = self.engaged_before = False
+        self.gear_since = self.implausible = self.engaged_at = self.paused_until = self.moved = NEVER
+        self.last_at = self.last_up = self.last_down = NEVER
+        self.turned = self.counted = self.pedal_at_up = 0
+
+    def read(self, answers, clock, now):
+        for answer in (answer for answer in answers if answer.get("value") is not None):
+            value, signal = answer["value"], answer["signal"]
+            at = now - min((clock - answer["arrival"]) % 2**64, -NEVER)
+            if signal == "speed" and 0 <= value <= 255:
+                self.read_speed(value, at)
+            elif signal == "pedal" and 0 <= value <= 100:
+                self.p = value, at
+            elif signal == "gear" and 1 <= value <= self.top_gear:
+                if self.g is None or self.g[0] != value:
+                    self.gear_since = at
+                self.g = int(value), at
+
+    def read_speed(self, value, at):
+        wait = 0
+        if self.v:
+            change = value - self.v[0]
+            limit = self.fall_limit_kmh_per_s if change < 0 else self.rise_limit_kmh_per_s
+            if abs(change) > limit * ((at - self.v[1]) / 1000.0) + 2.0:
+                self.implausible, wait = at, LOCKED
+        since = at + wait if self.still_since is None else self.still_since
+        self.still_since = since if value <= self.standstill_kmh else None
+        self.v = value, at
+
+    def age(self, now):
+        return now - (min(self.v[1], self.p[1]) if self.v and self.p else NEVER)
+
+    def entry_gear(self):
+        read = self.g[0] if self.g else 0
+        if self.entry in ("current", "one-below"):
+            return read - 1 if self.entry == "one-below" and read > 1 else read
+        fits = (gear for gear in range(max(self.entry["fixed"], 1), self.top_gear + 1)
+                if gear > len(self.rpm_per_kmh) or self.rpm_per_kmh[gear - 1] * self.v[0] <= self.redline_rpm)
+        return next(fits, self.top_gear) if self.v else 0
+
+    def follow_lever(self, gate, pressed, now):
+        if now == 0:
+            self.in_gate, self.pressed = gate, pressed
+        if gate == self.in_gate:
+            self.turning = None
+        elif self.turning is None:
+            self.turning = now
+        if self.turning is not None and now - self.turning >= self.lever_bounce_ms:
+            edge = gate and self.take_over == "lever" and self.turning - self.turned >= OUT
+            self.edge = self.turning if edge else None
+            self.counted = self.entry_gear() if gate else 0
+            self.in_gate, self.turned, self.turning = gate, self.turning, None
+        if pressed and not self.pressed and self.in_gate and self.take_over == "button":
+            self.edge = now
+        self.pressed = pressed
+
+    def driver_taps(self, tick, now):
+        taps = False
+        for way in ("up", "down"):
+            edges = tick[f"tap_{way}_edges"]
+            echo = self.tap_wiring == "shared" and self.last == way and now - self.last_at < self.width + ECHO
+            if echo or not (tick["tap_" + way] or edges):
+                continue
+            taps = True
+            if edges:
+                self.moved = now
+                moved = self.counted + (edges if way == "up" else -edges)
+                self.counted = max(1, min(moved, self.top_gear)) if self.counted else 0
+        return taps
+
+    def may_engage(self, right, now):
+        self.held_since = (now if self.held_since is None else self.held_since) if right else None
+        after = self.after_edge
+        in_time = self.edge is not None and (after == "any-time" or now - self.edge <= after["within-ms"])
+        if not right or self.engaged or not in_time or now - self.held_since < self.conditions_held_ms:
+            return False
+        self.engaged, self.engaged_before, self.engaged_at, self.edge = True, True, now, None
+        self.counted = self.counted or self.entry_gear() or self.lowest_gear
+        return True
+
+    def correct_count(self, now):
+        if not self.counted:
+            return
+        if self.g:
+            below = self.gate == "range-limit" and self.g[0] < self.counted
+            since = now if self.due_since is None else self.due_since
+            self.due_since = since if below and self.is_up_due(self.g[0]) else None
+            likes = below and (self.due_since is None or now - self.due_since < LIMITED)
+            if self.g[1] - max(self.moved, self.turned) >= SETTLED and not likes:
+                self.counted = self.g[0]
+        elif self.shifts_down_itself and self.still_since is not None and now - self.still_since >= STILL:
+            self.counted = min(self.counted, self.lowest_gear)
+
+    def line(self, gear, to, missing):
+        speeds, p = self.lines.get((gear, to)), self.p[0]
+        if speeds is None:
+            return missing
+        p0, v0 = self.pedals[0], speeds[0]
+        for p1, v1 in zip(self.pedals, speeds):
+            if p < p1:
+                return v1 if p1 == p0 else v0 + (v1 - v0) * (p - p0) / (p1 - p0)
+            p0, v0 = p1, v1
+        return v0
+
+    def is_up_due(self, gear):
+        return self.v and self.p and self.v[0] >= self.line(gear, gear + 1, NO_UP)
+
+    def due(self, now):
+        agrees = (not self.g or now - self.g[1] > self.data_fresh_ms
+                  or (self.g[0] == self.counted and now - self.gear_since >= self.shift_settle_ms))
+        if not (self.age(now) <= self.data_fresh_ms and now - self.implausible >= PLAUSIBLE
+                and self.v[0] >= self.standstill_kmh and now - max(self.moved, self.turned) >= self.shift_blind_ms
+                and now - self.engaged_at >= QUIET and agrees):
+            return None
+        if (self.counted < self.top_gear and self.is_up_due(max(self.counted, self.lowest_gear))
+                and now - self.last_down >= self.opposite_dwell_ms):
+            return "up"
+        excused = self.p[0] - self.pedal_at_up >= self.opposite_pedal_pct
+        down = self.counted > self.lowest_gear and self.v[0] <= self.line(self.counted, self.counted - 1, NO_DOWN)
+        return "down" if down and (excused or now - self.last_up >= self.opposite_dwell_ms) else None
+
+    def step(self, tick):
+        clock, gate, high = tick["t"], tick["lever"] == "gate", tick.get("range", "high") == "high"
+        self.first_clock = clock if self.first_clock is None else self.first_clock
+        now = (clock - self.first_clock) % 2**64
+        self.read(tick["answers"], clock, now)
+        self.follow_lever(gate, tick.get("button", False), now)
+        taps = self.driver_taps(tick, now)
+        lost, say = self.age(now) > self.data_lost_ms, None
+        if self.engaged:  # disengaging comes first: it wins over whatever else this tick holds
+            for happens, reaction in ((taps, self.driver_tap), (lost, self.lost_data)):
+                if happens and reaction != "disengages":
+                    self.paused_until = max(self.paused_until, now + reaction["pauses-ms"] + 1)
+            if not tick["ignition"] or not high or (lost and self.lost_data == "disengages"):
+                say = "fault"
+            elif not self.in_gate or (taps and self.driver_tap == "disengages"):
+                say = "disengaged"
+            if say:
+                self.engaged, self.edge, self.held_since, self.paused_until = False, None, None, NEVER
+        elif taps:
+            self.edge = None
+        bound = self.ceiling_binds == "every" or not self.engaged_before
+        right = (self.v is not None and self.in_gate and gate and tick["ignition"] and high and not taps
+                 and self.age(now) <= self.data_fresh_ms and (not bound or self.v[0] <= self.ceiling_kmh))
+        if self.may_engage(right, now):
+            say = "engaged"
+        self.correct_count(now)
+        if not self.ready and self.v and self.p:
+            self.ready, say = True, say or "ready"
+        may = self.engaged and now >= self.paused_until
+        way = self.due(now) if may and gate else None
+        if way:
+            self.pulse, self.last, self.last_at, self.moved = way, way, now, now
+            self.counted += 1 if way == "up" else -1
+        if way == "up":
+            self.last_up, self.pedal_at_up = now, self.p[0]
+        elif way:
+            self.last_down = now
+        if not may or now - self.last_at >= self.width:
+            self.pulse = None
+        gear = min(self.counted, self.g[0]) if self.g and self.gate == "range-limit" else self.counted
+        reply = {"t": clock, "engaged": may, "gear": gear if self.counted else None}
+        reply |= {"request": way} if self.requests else {"up": self.pulse == "up", "down": self.pulse == "down"}
+        return reply | {"announce": say} if say and self.announces else reply
+
+
+for text in sys.stdin:
+    line = json.loads(text)
+    if "sprag" in line:
+        box = Box(line)
+        kind = "requests" if box.requests else "contacts"
+        me = {"protocol": [1, 0], "name": "reference in Python", "version": "1", "answers": kind, "reset": True}
+        reply = {"hello": me}
+    elif "reset" in line:
+        box.reset()
+        reply = {"reset": "done"}
+    else:
+        reply = box.step(line)
+    print(json.dumps(reply), flush=True)

@@ -1,0 +1,34 @@
+//! Every seeded fault is alive: somewhere it decides otherwise than the reference. That its rule catches it is shown
+//! in closed loop; a fault that never acts could be caught by no rule.
+
+use crate::boxes;
+use crate::wander::{self, Wander};
+use sprag::controller::Controller;
+use sprag::controller::hello::Hello;
+use sprag::controller::in_process::guard;
+use sprag::controller::reference::{FAULTS, Fault, Reference};
+
+/// Whether fault and reference differ in a wander of 60 s.
+fn differ(hello: &Hello, fault: Fault, key: u64) -> bool {
+    let mut reference = Reference::new(hello.clone(), None);
+    let mut faulty = guard(Box::new(Reference::new(hello.clone(), Some(fault))));
+    let mut wander = Wander::new(hello, key, 0);
+    let mut last = Default::default();
+    (0..6000).any(|tick| {
+        let answers = wander.tick(hello, tick, last);
+        let expected = reference.step(&wander.inputs, &answers);
+        last = (wander::contacts_of(&expected), expected.engaged == Some(true));
+        faulty.step(&wander.inputs, &answers) != Ok(expected)
+    })
+}
+
+#[test]
+fn every_seeded_fault_acts_somewhere() {
+    let hello = boxes::plain();
+    for card in FAULTS {
+        let drives = 300;
+        let differing = (1..=drives).filter(|key| differ(&hello, card.fault, key * 7919)).count();
+        println!("{:<26}{differing:>4} of {drives} wanders", card.name);
+        assert!(differing > 0, "{} is the reference", card.name);
+    }
+}
