@@ -83,6 +83,8 @@ pub struct Mark {
     pub tolerance: f64,
     /// When, ms since the start of the drive.
     pub at_ms: u32,
+    /// The box could not have known: what it could know differs from what is true through no doing of its own.
+    pub unknowable: bool,
 }
 
 impl Mark {

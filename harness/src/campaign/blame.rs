@@ -1,5 +1,6 @@
 //! Whose fault: the reference controller, with the same map and signals, drives every failing drive too.
 
+use super::plan::Plan;
 use super::rig::Rig;
 use crate::controller::NotStarted;
 use crate::controller::in_process::Builtin;
@@ -27,7 +28,12 @@ static REFERENCE: Builtin = Builtin { fault: None };
 pub struct Referee<'a> {
     rig: Rig<'a>,
     spec: &'a Spec,
+    /// The reference's smallest margin in truth, a rule each, once it has been asked for.
+    closest: Option<Vec<f64>>,
 }
+
+/// The reference drives this many of a plan to show how close the map and the signals bring any box.
+const CLOSEST_DRIVES: usize = 1000;
 
 impl<'a> Referee<'a> {
     /// A referee for a spec.
@@ -35,7 +41,7 @@ impl<'a> Referee<'a> {
     /// # Errors
     /// The reference can't be started.
     pub fn new(spec: &'a Spec) -> Result<Self, NotStarted> {
-        Ok(Self { rig: Rig::new(spec, &REFERENCE, STEP_MS)?, spec })
+        Ok(Self { rig: Rig::new(spec, &REFERENCE, STEP_MS)?, spec, closest: None })
     }
 
     /// A margin below 0 in truth with its twin kept on what was seen; `broken` says whether beyond the tolerance.
@@ -51,6 +57,21 @@ impl<'a> Referee<'a> {
             (false, _, true) => None,
             (false, _, false) => Some(Judgement::TooClose),
         }
+    }
+
+    /// Whether the reference, on the same plan, comes as close to breaking a rule in truth: then it is the map and the
+    /// signals that bring it there.
+    pub fn comes_as_close(&mut self, rule: usize, plan: &Plan<'_>, margin: f64) -> bool {
+        if self.closest.is_none() {
+            let mut closest = vec![f64::INFINITY; crate::rules::RULES.len()];
+            for index in 0..plan.len().min(CLOSEST_DRIVES) {
+                for (least, measure) in closest.iter_mut().zip(self.rig.drive(&plan.drive(index))) {
+                    *least = measure.truth.filter(|m| !m.broken()).map_or(*least, |m| least.min(m.margin));
+                }
+            }
+            self.closest = Some(closest);
+        }
+        self.closest.as_ref().and_then(|c| c.get(rule)).is_some_and(|&least| least <= margin)
     }
 
     /// Broken on what was seen: the build's fault, unless the reference breaks it too.

@@ -26,6 +26,9 @@ const HANGING_BUDGET: u32 = 12;
 /// A truth-only failure within this long after another broken rule is its consequence, ms.
 const CONSEQUENCE_MS: u32 = 5000;
 
+/// Stands where a failure could not be measured again.
+const NO_MARK: Mark = Mark { margin: -1.0, tolerance: 0.0, at_ms: 0, unknowable: false };
+
 /// What the drives showed.
 pub struct Found {
     /// Failing moments.
@@ -47,6 +50,8 @@ struct Key {
     silence: Option<u8>,
     /// Broken on what was seen as well: a truth-only failure must stay one.
     seen_too: bool,
+    /// Whether the box could have known.
+    unknowable: bool,
 }
 
 /// A failure to look into.
@@ -132,14 +137,21 @@ fn choose(
     let below: Vec<usize> =
         (0..driven.len()).filter(|&i| driven[i].measures[rule].truth.is_some_and(|m| m.margin < 0.0)).collect();
     let broken = |i: usize| driven[i].measures[rule].truth.is_some_and(|m| m.broken());
+    let margin = |i: usize| driven[i].measures[rule].truth.map_or(0.0, |m| m.margin);
     let mut limit = None;
     let mut close = None;
     let (worse, nearer): (Vec<usize>, Vec<usize>) = below.into_iter().partition(|&i| broken(i));
     for index in worse.into_iter().take(MOST_LOOKED_AT).chain(nearer.into_iter().take(MOST_LOOKED_AT)) {
         let candidate = Candidate { rule, basis: Basis::True, index };
-        let judgement = referee.truth(rule, &plan.drive(index), broken(index));
+        let unknowable = driven[index].measures[rule].truth.is_some_and(|m| m.unknowable);
+        let judgement = match (broken(index), unknowable) {
+            (true, true) => Some(Judgement::SignalLimit),
+            (false, true) => None,
+            (broken, false) => referee.truth(rule, &plan.drive(index), broken),
+        };
         match judgement {
             Some(Judgement::Build) => return Some((candidate, Judgement::Build)),
+            Some(Judgement::TooClose) if referee.comes_as_close(rule, plan, margin(index)) => {}
             Some(Judgement::TooClose) => close = close.or(Some((candidate, Judgement::TooClose))),
             Some(Judgement::SignalLimit) => limit = limit.or(Some((candidate, Judgement::SignalLimit))),
             // As near as the reference comes with the same signals: kept within the tolerance.
@@ -212,7 +224,8 @@ impl Looked<'_> {
             let close = outcome == Outcome::TooClose;
             let mut oracle = |d: &Drive| {
                 let (found, at_ms) = fails_or_close(rig, d, rule, basis, twice, close)?;
-                let same = found == key && (!limit || referee.truth(rule, d, true) == Some(Judgement::SignalLimit));
+                let same = found == key
+                    && (!limit || key.unknowable || referee.truth(rule, d, true) == Some(Judgement::SignalLimit));
                 same.then(|| Try { failed_ms: at_ms, fired: rig.fired() })
             };
             let shrunk = shrink(&raw, first, budget, &mut oracle, &mut |_| {});
@@ -222,7 +235,7 @@ impl Looked<'_> {
         }
         fails(rig, &drive, rule, basis, twice);
         mark = mark_of(rig.measures(), rule, basis).or(mark);
-        let mark = mark.unwrap_or(Mark { margin: -1.0, tolerance: 0.0, at_ms: 0 });
+        let mark = mark.unwrap_or(NO_MARK);
         let says = rig.says(self.rule, basis, mark.at_ms);
         let blame = match blame {
             Blame::Build if basis == Basis::Seen => referee.seen(self.rule, rule, &drive, rig, mark.at_ms),
@@ -254,7 +267,7 @@ impl Looked<'_> {
     }
 
     fn file_text(&self, rig: &mut Rig<'_>, drive: &Drive, mark: Option<Mark>, outcome: &Outcome) -> String {
-        let mark = mark.unwrap_or(Mark { margin: -1.0, tolerance: 0.0, at_ms: 0 });
+        let mark = mark.unwrap_or(NO_MARK);
         let basis = self.candidate.basis;
         let says = rig.says(self.rule, basis, mark.at_ms);
         drive_file(&Told {
@@ -301,7 +314,17 @@ fn fails_or_close(
     let recording = rig.recording();
     let silence = recording.silence.as_ref().map(kind);
     let seen_too = mark_of(rig.measures(), rule, Basis::Seen).is_some_and(|m| m.broken());
-    Some((Key { rule, basis, direction: closing_at(recording, mark.at_ms), silence, seen_too }, mark.at_ms))
+    Some((
+        Key {
+            rule,
+            basis,
+            direction: closing_at(recording, mark.at_ms),
+            silence,
+            seen_too,
+            unknowable: mark.unknowable,
+        },
+        mark.at_ms,
+    ))
 }
 
 /// The contact that closes at a time.

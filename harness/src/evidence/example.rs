@@ -60,8 +60,9 @@ fn row(card: &'static RuleCard, outcome: Outcome, margin: Option<(Basis, f64)>, 
     RuleOutcome {
         card,
         outcome,
-        smallest: margin
-            .map(|(basis, margin)| (basis, Mark { margin, tolerance: 0.0, at_ms: 3420 }, "engage-7".into())),
+        smallest: margin.map(|(basis, margin)| {
+            (basis, Mark { margin, tolerance: 0.0, at_ms: 3420, unknowable: false }, "engage-7".into())
+        }),
         reached: reached.to_vec(),
         drives: 12,
         close: 3,
@@ -103,7 +104,7 @@ pub fn broken() -> Report {
         broken: vec![BrokenRule {
             card: CEILING,
             basis: Basis::Seen,
-            mark: Mark { margin: -8.0, tolerance: 0.0, at_ms: 3420 },
+            mark: Mark { margin: -8.0, tolerance: 0.0, at_ms: 3420, unknowable: false },
             says: "The box engaged at 48 km/h; the ceiling is 40 km/h.".into(),
         }],
         blame: Blame::Build,

@@ -132,6 +132,8 @@ pub struct Monitor {
     opened: Option<u32>,
     /// When all conditions had strictly held long enough, in one stretch right after the edge.
     due_from: Option<u32>,
+    /// All conditions have strictly held for so long that a box that shows nothing must have engaged.
+    sure: bool,
     doubt: bool,
     shown: bool,
     engaged_once: bool,
@@ -195,6 +197,7 @@ impl Monitor {
             strictly_since: None,
             opened: None,
             due_from: None,
+            sure: false,
             doubt: false,
             shown: false,
             engaged_once: false,
@@ -236,6 +239,7 @@ impl Monitor {
         self.strictly_since = None;
         self.opened = None;
         self.due_from = None;
+        self.sure = false;
         self.doubt = false;
         self.shown = false;
         self.engaged_once = false;
@@ -248,6 +252,12 @@ impl Monitor {
     #[must_use]
     pub fn due_from(&self) -> Option<u32> {
         self.due_from.filter(|_| !self.doubt)
+    }
+
+    /// Whether a box that shows nothing must have engaged by now.
+    #[must_use]
+    pub fn surely_engaged(&self) -> bool {
+        self.sure && !self.doubt
     }
 
     /// One tick.
@@ -295,6 +305,7 @@ impl Monitor {
         self.closed = None;
         self.opened = None;
         self.due_from = None;
+        self.sure = false;
         self.doubt = matches!(edge, Edge::Doubtful(_));
         self.shown = false;
         self.right_since = None;
@@ -336,14 +347,14 @@ impl Monitor {
             Cause::Data => self.on_data,
             Cause::Ignition | Cause::Range | Cause::Lever => OnCause::Disengages,
         };
-        let Some(opened) = self.opened else {
+        if self.opened.is_none() {
             if let (Cause::Tap, Edge::Fresh(at)) = (cause, self.edge) {
                 // The driver shifts by hand before the box has engaged: it may leave the gear to the driver.
                 self.edge = Edge::Doubtful(at);
             }
             return;
-        };
-        let sure = self.shown || now_ms.saturating_sub(opened) > self.times.engages;
+        }
+        let sure = self.shown || self.sure;
         if let OnCause::PausesMs(ms) = policy {
             if self.pause_until.is_none_or(|until| now_ms >= until) {
                 self.closing = Some(Closing { cause, at_ms, sure });
@@ -360,6 +371,7 @@ impl Monitor {
         };
         self.opened = None;
         self.due_from = None;
+        self.sure = false;
         self.shown = false;
         self.right_since = None;
         self.strictly_since = None;
@@ -396,13 +408,16 @@ impl Monitor {
         }
         // A box may look for its conditions within a window after the edge: what comes much later is no obligation.
         let at_once = edge + t.held + t.engages.min(t.window.unwrap_or(t.engages));
-        if self.due_from.is_none()
-            && matches!(self.edge, Edge::Fresh(_))
-            && now.ms <= at_once
-            && self.strictly_since.is_some_and(|since| now.ms - since >= t.held)
-        {
+        let held_ms = self.strictly_since.map_or(0, |since| now.ms - since);
+        let fresh = matches!(self.edge, Edge::Fresh(_));
+        if self.due_from.is_none() && fresh && now.ms <= at_once && held_ms >= t.held && strict {
             self.due_from = Some(now.ms);
         }
+        if !strict && !self.shown {
+            // What didn't hold for the whole reaction time is no obligation.
+            self.due_from = None;
+        }
+        self.sure |= self.due_from.is_some() && held_ms >= t.held + t.engages + t.tick;
     }
 
     fn note_missing(&mut self, now_ms: u32, rest: bool, holds: [bool; 3]) {

@@ -37,7 +37,7 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
         // Where the gearbox has gone down by itself, the down command that follows is no fault of order.
         let by_itself = command.gear_by_itself && command.gear_seen.is_some_and(|seen| seen > command.gear_true);
         if !by_itself {
-            tally.truth(margin(command.gear_true), 0.0, command.at_ms);
+            tally.truth_if_known(margin(command.gear_true), 0.0, command.at_ms, command.gear_known());
         }
     }
     let standstill = view.spec.limits.standstill.0;

@@ -37,7 +37,12 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
     for shift in view.story.shifts.iter().filter(|shift| shift.command.is_some()) {
         let until = f64::from(shift.to_ms) + limits.shift_settle.0;
         for command in view.story.commands.iter().filter(|c| c.at_ms >= shift.from_ms) {
-            tally.truth(s((f64::from(command.at_ms) - until).min(5000.0)), s(tick), command.at_ms);
+            // Without a gear signal the box knows no more than the blind time.
+            let by = shift.command.and_then(|at| view.story.commands.get(at));
+            let waited = by.is_some_and(|b| f64::from(command.at_ms - b.at_ms) + tick >= limits.shift_blind.0);
+            let known = view.spec.facts.signals.gear || !waited;
+            let margin = s((f64::from(command.at_ms) - until).min(5000.0));
+            tally.truth_if_known(margin, s(tick), command.at_ms, known);
             if f64::from(command.at_ms) >= until {
                 break;
             }

@@ -53,7 +53,8 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
         if let Some((gear, speed)) = landed {
             let rise = (speed - command.speed_true).max(0.0);
             let tolerance = (tolerance_kmh(spec, command.accel_mps2) + rise) * spec.rpm_per_kmh(gear);
-            tally.truth(limit - landing_rpm(spec, gear, speed, command.low_range), tolerance, command.at_ms);
+            let margin = limit - landing_rpm(spec, gear, speed, command.low_range);
+            tally.truth_if_known(margin, tolerance, command.at_ms, command.gear_known());
         }
     }
 }

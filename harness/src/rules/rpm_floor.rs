@@ -64,7 +64,7 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
         let margin = landing_rpm(view.spec, shift.to, shift.speed_kmh, command.low_range) - floor;
         let droop = (command.speed_true - shift.speed_kmh).clamp(0.0, DROOP_KMH);
         let tolerance = (tolerance_kmh(view.spec, command.accel_mps2) + droop) * view.spec.rpm_per_kmh(shift.to);
-        tally.truth(margin, tolerance, command.at_ms);
+        tally.truth_if_known(margin, tolerance, command.at_ms, command.gear_known());
     }
 }
 

@@ -44,6 +44,14 @@ pub struct Command {
     pub gear_confirmed: bool,
 }
 
+impl Command {
+    /// The gear that the box could know is the true one.
+    #[must_use]
+    pub fn gear_known(&self) -> bool {
+        self.gear_seen == Some(self.gear_true)
+    }
+}
+
 /// An instant at which the box shows itself engaged.
 #[derive(Debug, Clone, Copy)]
 pub struct Engaging {
@@ -502,7 +510,7 @@ impl Story {
             return;
         }
         // A box that shows nothing: a command is plainly due 3 km/h beyond a line for 3 s while it may.
-        let plain = state == State::May && pass.monitor.due_from().is_some() && pass.plainly_due();
+        let plain = state == State::May && pass.monitor.surely_engaged() && pass.plainly_due();
         let closed = row.contacts.up || row.contacts.down;
         if !plain || closed {
             if let (Some(_), Some(due)) = (pass.due_since, self.plainly_due.last_mut())

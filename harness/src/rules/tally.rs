@@ -27,14 +27,19 @@ impl Tally {
     /// A margin on what was seen or put out.
     pub fn seen(&mut self, margin: f64, at_ms: u32) {
         self.near(margin);
-        let mark = Mark { margin, tolerance: 0.0, at_ms };
+        let mark = Mark { margin, tolerance: 0.0, at_ms, unknowable: false };
         keep_smaller(&mut self.measure.seen, mark);
     }
 
     /// A margin on what was true, with the tolerance that follows from the link.
     pub fn truth(&mut self, margin: f64, tolerance: f64, at_ms: u32) {
+        self.truth_if_known(margin, tolerance, at_ms, true);
+    }
+
+    /// The same; `known` says whether the box could have known what the margin hangs on.
+    pub fn truth_if_known(&mut self, margin: f64, tolerance: f64, at_ms: u32, known: bool) {
         self.near(margin);
-        let mark = Mark { margin, tolerance, at_ms };
+        let mark = Mark { margin, tolerance, at_ms, unknowable: !known };
         keep_smaller(&mut self.measure.truth, mark);
     }
 
@@ -53,7 +58,13 @@ impl Tally {
 /// The one that is nearer to broken, or further beyond: by margin and tolerance together; the earlier wins a tie.
 pub fn keep_smaller(slot: &mut Option<Mark>, mark: Mark) {
     let depth = |m: &Mark| m.margin + m.tolerance;
-    if slot.as_ref().is_none_or(|old| depth(&mark) < depth(old)) {
+    let worse = |old: &Mark| match (old.unknowable && old.margin < 0.0, mark.unknowable && mark.margin < 0.0) {
+        // A failure that the box could have known of outranks a deeper one that it couldn't.
+        (true, false) => mark.margin < 0.0 || depth(&mark) < depth(old),
+        (false, true) => old.margin >= 0.0,
+        _ => depth(&mark) < depth(old),
+    };
+    if slot.as_ref().is_none_or(worse) {
         *slot = Some(mark);
     }
 }

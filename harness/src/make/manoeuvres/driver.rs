@@ -22,11 +22,14 @@ pub(super) fn tap(spec: &Spec) -> Vec<Drive> {
             for (condition, delay_ms) in [
                 (Condition::Closes(own), 0),
                 (Condition::Closes(own), 50),
+                // Over before the pulse is.
+                (Condition::Closes(own), 20),
                 (Condition::Opens(own), 0),
                 (Condition::Opens(own), 60),
                 (Condition::Opens(own), 400),
             ] {
-                let draft = Draft::engaged(spec, turn).after(condition, delay_ms, Happening::Tap(tapped, 120));
+                let tap_ms = if delay_ms == 20 { 50 } else { 120 };
+                let draft = Draft::engaged(spec, turn).after(condition, delay_ms, Happening::Tap(tapped, tap_ms));
                 drafts.push(up_and_down(draft).crossing());
                 turn += 1;
             }
@@ -67,6 +70,13 @@ pub(super) fn lever_fidget(spec: &Spec) -> Vec<Drive> {
         ] {
             let draft = Draft::engaged(spec, turn).after(condition, delay_ms, leave);
             drafts.push(up_and_down(draft).crossing());
+            turn += 1;
+        }
+        // A shift falls due right after the lever has gone: by the pedal to the floor, and by lifting off.
+        for (kmh, from_pct, to_pct) in [(55.0, 15.0, 100.0), (70.0, 80.0, 0.0), (50.0, 90.0, 0.0)] {
+            let draft = Draft::engaged(spec, turn).reach(kmh).pedal(1500, from_pct);
+            let ms = draft.now_ms();
+            drafts.push(draft.at(ms - 100, leave).pedal(2000, to_pct).crossing());
             turn += 1;
         }
         // Out and at once in again, above the ceiling.
