@@ -1,10 +1,10 @@
-//! Tests through the public door: whole runs and outside checks.
-
-mod specs;
+//! Tests through the public door: whole runs and outside checks. One file per concern.
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test may end in a panic")]
 
 mod boxes;
+mod layering;
 mod protocol;
 mod python_twin;
 mod seeded_faults;
+mod specs;
 mod wander;

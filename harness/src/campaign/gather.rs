@@ -89,8 +89,9 @@ fn outcome(
         .situations
         .iter()
         .zip(reached)
-        .filter(|(situation, count)| **count < situation.least)
-        .map(|(situation, count)| format!("{} ({count} of {})", situation.name, situation.least))
+        .enumerate()
+        .filter(|(which, (situation, count))| **count < situation.least && (rule.asks)(spec, *which))
+        .map(|(_, (situation, count))| format!("{} ({count} of {})", situation.name, situation.least))
         .collect();
     // Alone, a manoeuvre is asked only for what it comes to.
     let incomplete = if full { asked && !missing.is_empty() } else { !measured };

@@ -1,7 +1,7 @@
 //! The controller answers each tick: no crash, hang, garbage, flood. Yes or no; measured times decide nothing.
 
 use super::tally::Tally;
-use super::{Rule, View, always, say};
+use super::{Rule, View, all, always, say};
 use crate::outcome::{Basis, RuleCard, Severity, Situation};
 
 const CARD: RuleCard = RuleCard {
@@ -18,7 +18,7 @@ const CARD: RuleCard = RuleCard {
     version: 1,
 };
 
-pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, judge, says };
+pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };
 
 fn judge(view: &View<'_>, tally: &mut Tally) {
     if view.recording.silence.is_some() {

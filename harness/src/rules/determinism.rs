@@ -1,7 +1,7 @@
 //! The same drive gives the same outputs. The campaign drives some drives twice and compares; it calls `compare`.
 
 use super::tally::Tally;
-use super::{Rule, View, always, say};
+use super::{Rule, View, all, always, say};
 use crate::outcome::{Basis, Measure, RuleCard, Severity, Situation};
 use crate::recording::{Recording, Row};
 
@@ -19,7 +19,7 @@ const CARD: RuleCard = RuleCard {
     version: 1,
 };
 
-pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, judge, says };
+pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };
 
 fn judge(_: &View<'_>, _: &mut Tally) {}
 

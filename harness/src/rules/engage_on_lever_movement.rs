@@ -3,7 +3,7 @@
 use super::may_command::Why;
 use super::releases::must_not;
 use super::tally::{CAP_S, Tally};
-use super::{Rule, View, always, say};
+use super::{Rule, View, all, always, say};
 use crate::outcome::{Basis, RuleCard, Severity, Situation};
 
 const CARD: RuleCard = RuleCard {
@@ -20,7 +20,7 @@ const CARD: RuleCard = RuleCard {
     version: 1,
 };
 
-pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, judge, says };
+pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };
 
 fn judge(view: &View<'_>, tally: &mut Tally) {
     for _ in 0..view.story.edgeless {

@@ -24,7 +24,12 @@ const CARD: RuleCard = RuleCard {
     version: 1,
 };
 
-pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, judge, says };
+pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks, judge, says };
+
+/// Without a range there is none that could be missing.
+fn asks(spec: &crate::spec::Spec, situation: usize) -> bool {
+    situation != 2 || spec.facts.signals.range && spec.vehicle.gearbox.low_range.is_some()
+}
 
 fn judge(view: &View<'_>, tally: &mut Tally) {
     let story = view.story;

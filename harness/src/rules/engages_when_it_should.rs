@@ -2,7 +2,7 @@
 
 use super::story::Due;
 use super::tally::{Tally, s};
-use super::{Rule, View, always, say};
+use super::{Rule, View, all, always, say};
 use crate::outcome::{Basis, RuleCard, Severity, Situation};
 
 const CARD: RuleCard = RuleCard {
@@ -19,7 +19,7 @@ const CARD: RuleCard = RuleCard {
     version: 1,
 };
 
-pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, judge, says };
+pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };
 
 /// A box that shows nothing must have commanded this long after a shift was plainly due, ms (invented).
 const PLAINLY_MS: f64 = 3000.0;

@@ -34,6 +34,8 @@ pub struct GearSeen {
     fall_kmh_per_ms: f64,
     last_speed: Option<(f64, u32)>,
     false_still: bool,
+    readable: bool,
+    driver_moved: bool,
 }
 
 impl GearSeen {
@@ -65,13 +67,15 @@ impl GearSeen {
             fall_kmh_per_ms: spec.limits.fall_limit.0 / 1000.0,
             last_speed: None,
             false_still: false,
+            readable: true,
+            driver_moved: false,
         }
     }
 
     /// The gear, if it can be known.
     #[must_use]
     pub fn gear(&self) -> Option<u8> {
-        self.gear
+        self.gear.filter(|_| self.readable)
     }
 
     /// A gear signal arrived.
@@ -116,6 +120,7 @@ impl GearSeen {
                 EntryGear::OneBelow => self.signal.map(|(gear, _)| gear.saturating_sub(1).max(1)),
             };
             self.last_tap_ms = Some(ms);
+            (self.readable, self.driver_moved) = (true, false);
         }
         let up = self.tap_counts(0, row.contacts.up || row.truth.driver_up, ms);
         let down = self.tap_counts(1, row.contacts.down || row.truth.driver_down, ms);
@@ -129,11 +134,21 @@ impl GearSeen {
         if up || down || driver_tapped {
             self.last_tap_ms = Some(ms);
         }
+        if driver_tapped && self.means == GateMeans::RangeLimit {
+            // Whether the gearbox took the driver's tap or refused it, the gear below the limit doesn't tell.
+            (self.readable, self.driver_moved) = (false, true);
+        }
         if let Some((gear, sampled_ms)) = self.signal {
             let settled = self.last_tap_ms.is_none_or(|tap| sampled_ms >= tap + SETTLED_MS);
-            let held = self.means == GateMeans::HeldGear;
-            if settled && (held || self.gear.is_none_or(|limit| gear > limit)) {
-                self.gear = Some(gear);
+            match self.means {
+                GateMeans::HeldGear if settled => self.gear = Some(gear),
+                // Under a range limit the gearbox may stay below it as it likes; then the limit can't be read.
+                GateMeans::RangeLimit if settled && self.gear.is_some_and(|limit| gear > limit) => {
+                    self.gear = Some(gear)
+                }
+                GateMeans::RangeLimit if settled => self.readable = self.gear == Some(gear) && !self.driver_moved,
+                // Until it has settled, what was known before the tap and the tap itself tell.
+                _ => {}
             }
             return;
         }

@@ -5,7 +5,7 @@
 
 use super::story::Command;
 use super::tally::Tally;
-use super::{Rule, View, always, say};
+use super::{Rule, View, all, always, say};
 use crate::outcome::{Basis, RuleCard, Severity, Situation};
 
 const CARD: RuleCard = RuleCard {
@@ -25,7 +25,7 @@ const CARD: RuleCard = RuleCard {
     version: 1,
 };
 
-pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, judge, says };
+pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };
 
 /// Length over which reversals are counted, ms.
 const MINUTE_MS: u32 = 60_000;

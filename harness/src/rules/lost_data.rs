@@ -2,7 +2,7 @@
 
 use super::may_command::Cause;
 use super::tally::Tally;
-use super::{Rule, View, always, releases};
+use super::{Rule, View, all, always, releases};
 use crate::outcome::{Basis, RuleCard, Severity, Situation};
 
 // A box that wants fresh data begins no pulse that still runs when they are lost: that situation isn't asked for.
@@ -23,7 +23,7 @@ const CARD: RuleCard = RuleCard {
     version: 1,
 };
 
-pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, judge, says };
+pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };
 
 fn judge(view: &View<'_>, tally: &mut Tally) {
     let limits = &view.spec.limits;

@@ -224,6 +224,12 @@ impl Monitor {
         }
     }
 
+    /// The engagement stands, and a cause has paused it at some time.
+    #[must_use]
+    pub fn paused(&self) -> bool {
+        self.opened.is_some() && self.pause_until.is_some()
+    }
+
     /// A cause has closed the engagement (or paused it) and nothing has opened it since.
     #[must_use]
     pub fn is_closed(&self) -> bool {

@@ -53,10 +53,16 @@ pub struct Rule {
     pub does_not_apply: fn(&Spec) -> Option<String>,
     /// Why it can't be judged with the signals of a spec, if so.
     pub cant_judge: fn(&Spec) -> Option<String>,
+    /// Whether a run with this spec is asked for one of its situations.
+    pub asks: fn(&Spec, usize) -> bool,
     /// Its margins on a recording.
     pub judge: fn(&View<'_>, &mut Tally),
     /// What happened at a mark, as a practitioner would say it.
     pub says: fn(&View<'_>, Basis, u32) -> String,
+}
+
+fn all(_: &Spec, _: usize) -> bool {
+    true
 }
 
 fn always(_: &Spec) -> Option<String> {

@@ -2,7 +2,7 @@
 
 use super::story::Command;
 use super::tally::{Tally, s};
-use super::{Rule, View, always, say};
+use super::{Rule, View, all, always, say};
 use crate::outcome::{Basis, RuleCard, Severity, Situation};
 use crate::signal::Direction;
 
@@ -20,7 +20,7 @@ const CARD: RuleCard = RuleCard {
     version: 1,
 };
 
-pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, judge, says };
+pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };
 
 /// v_up − v_dn of the pair between two opposite commands, at the pedal read, km/h.
 fn gap_kmh(view: &View<'_>, before: &Command, command: &Command) -> Option<f64> {

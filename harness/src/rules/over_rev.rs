@@ -2,7 +2,7 @@
 
 use super::rpm_floor::{landing_rpm, tolerance_kmh};
 use super::tally::Tally;
-use super::{Rule, View, always, say};
+use super::{Rule, View, all, always, say};
 use crate::outcome::{Basis, RuleCard, Severity, Situation};
 use crate::signal::Direction;
 use crate::spec::Spec;
@@ -25,7 +25,7 @@ const CARD: RuleCard = RuleCard {
     version: 1,
 };
 
-pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, judge, says };
+pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };
 
 fn limit_rpm(spec: &Spec) -> f64 {
     spec.vehicle.engine.redline.get() - spec.limits.redline_guard.0

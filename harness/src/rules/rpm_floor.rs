@@ -4,7 +4,7 @@
 //! faster, so this is the conservative figure for a floor.
 
 use super::tally::Tally;
-use super::{Rule, View, always, say};
+use super::{Rule, View, all, always, say};
 use crate::outcome::{Basis, RuleCard, Severity, Situation};
 use crate::signal::Direction;
 use crate::spec::Spec;
@@ -26,7 +26,7 @@ const CARD: RuleCard = RuleCard {
     version: 1,
 };
 
-pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, judge, says };
+pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };
 
 /// Speed that may be lost while a shift runs, km/h: 1.5 on 10 % grade or towing on 6 % (our closed-loop experiments).
 const DROOP_KMH: f64 = 1.5;

@@ -365,7 +365,9 @@ impl Story {
             pass.lowest_recent[7] = (arrived, v);
         }
         let newly = declared || (!self.declares && closes && self.span_is_new(ms));
-        if !newly {
+        // Going on after a pause is no engagement.
+        let goes_on = pass.monitor.paused() && !matches!(state, State::MustNot(_));
+        if !newly || goes_on {
             return;
         }
         // Only an announcement shows it: it may come a little after the engagement itself.

@@ -17,7 +17,8 @@ impl Reference {
                 || (whole_gear(gear.value) == s.counted
                     && now_ms - s.senses.gear_since_ms >= i64::from(h.shift_settle_ms))
         });
-        let allowed = inputs.lever == Lever::Gate
+        let deaf = self.has(Fault::DeafToNeutral) && inputs.lever != Lever::D;
+        let allowed = (inputs.lever == Lever::Gate || deaf)
             && s.senses.age_ms(now_ms) <= i64::from(most_ms)
             && s.senses.plausible(now_ms)
             && speed_kmh >= h.standstill_kmh
