@@ -42,7 +42,9 @@ impl Caught {
     /// Caught by its named rule, and the build is blamed.
     #[must_use]
     pub fn right(&self) -> bool {
-        self.moment.as_ref().is_some_and(|m| m.blame == Blame::Build && m.broken.iter().any(|b| b.card.name == self.card.rule))
+        self.moment
+            .as_ref()
+            .is_some_and(|m| m.blame == Blame::Build && m.broken.iter().any(|b| b.card.name == self.card.rule))
     }
 }
 
@@ -96,7 +98,8 @@ pub fn run(spec: &Spec, jobs: usize, told: &(dyn Fn(&Caught) + Sync)) -> Result<
 fn one_fault(spec: &Spec, card: &'static FaultCard) -> Result<Caught, NotStarted> {
     let source = Builtin { fault: Some(card.fault) };
     let run = spec.runs.get("commit").or_else(|| spec.runs.values().next());
-    let mut caught = Caught { card, drives: None, simulated_ms: 0, moment: None, file: String::new(), equal: 0, plain: 0 };
+    let mut caught =
+        Caught { card, drives: None, simulated_ms: 0, moment: None, file: String::new(), equal: 0, plain: 0 };
     let (Some(run), Some(rule)) = (run, find(card.rule)) else { return Ok(caught) };
     let Ok(plan) = Plan::new(spec, run, Vec::new(), &[], None, None) else { return Ok(caught) };
     let mut rig = Rig::new(spec, &source, STEP_MS)?;

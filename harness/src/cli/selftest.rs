@@ -30,9 +30,9 @@ pub fn run(args: &Args) -> Result<Ended, Failure> {
     if let Some(folder) = &args.drives {
         std::fs::create_dir_all(folder)
             .and_then(|()| {
-                all.iter().filter(|c| !c.file.is_empty()).try_for_each(|c| {
-                    std::fs::write(folder.join(format!("{}.toml", c.card.name)), &c.file)
-                })
+                all.iter()
+                    .filter(|c| !c.file.is_empty())
+                    .try_for_each(|c| std::fs::write(folder.join(format!("{}.toml", c.card.name)), &c.file))
             })
             .map_err(|e| Failure::new(Exit::NotWritten, format!("{}: {e}", folder.display())))?;
     }
@@ -41,7 +41,10 @@ pub fn run(args: &Args) -> Result<Ended, Failure> {
     let says = if missed == 0 {
         format!("All {} seeded faults are caught by their named rules.\n", all.len())
     } else {
-        format!("{missed} of {} seeded faults are NOT caught by their named rules: this tool is not right.\n", all.len())
+        format!(
+            "{missed} of {} seeded faults are NOT caught by their named rules: this tool is not right.\n",
+            all.len()
+        )
     };
     out::print(&says)?;
     Ok(if missed == 0 { Exit::Kept } else { Exit::OurBug }.into())
