@@ -404,7 +404,7 @@ impl Monitor {
         let all_but_ceiling = rest && range && worst <= t.lost;
         self.right_but_ceiling = all_but_ceiling && !slow;
         let lenient = all_but_ceiling && slow;
-        let strict = rest && range && worst + t.tick < t.fresh && slow;
+        let strict = rest && range && worst.saturating_add(t.tick) < t.fresh && slow;
         let from = now.ms;
         self.right_since = if lenient && has_edge { self.right_since.or(Some(from)) } else { None };
         self.strictly_since = if strict && has_edge { self.strictly_since.or(Some(from)) } else { None };
