@@ -6,5 +6,6 @@ mod layering;
 mod protocol;
 mod python_twin;
 mod seeded_faults;
+mod selftest;
 mod specs;
 mod wander;
