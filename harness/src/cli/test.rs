@@ -83,12 +83,11 @@ pub fn run(args: &Args, color: Color) -> Result<Ended, Failure> {
     let folder = args.evidence.clone().unwrap_or_else(|| Path::new("evidence").join(evidence::file_name(&spec.name)));
     // A failing drive is on disk before it is shrunk, so that nothing found is lost.
     let mut save = |name: &str, text: &str| {
-        if !args.no_evidence {
-            let drives = folder.join("drives");
-            let written = std::fs::create_dir_all(&drives).and_then(|()| std::fs::write(drives.join(name), text));
-            if let Err(error) = written {
-                out::complain(&format!("{}: {error}", drives.join(name).display()));
-            }
+        if args.no_evidence {
+            return;
+        }
+        if let Err(error) = evidence::write_drive(&folder, name, text) {
+            out::complain(&format!("a failing drive could not be saved: {error}"));
         }
     };
     let mut shown = progress::Shown::new(args.progress);
