@@ -11,12 +11,15 @@ use crate::recording::{Recording, Row, Silence};
 use crate::signal::{Action, Answer, Contacts, Direction, Inputs, Lever, Output, Range};
 use crate::spec::Spec;
 use crate::spec::facts::{Answers, TakeOver, TapWiring};
-use crate::vehicle::{Controls, Vehicle};
+use crate::vehicle::{Controls, STEP_MS, Vehicle};
 
 /// Below this supply the box is off (ISO 16750-2 supply dips; the number from memory).
 pub const LEAST_SUPPLY_MV: u32 = 6000;
 /// Supply when nothing dips.
 const USUAL_SUPPLY_MV: u32 = 12_600;
+/// The gearbox takes a lever position once it has stood this long, ms; the box is wired to the lever itself (common
+/// practice, no source).
+const GEARBOX_LEVER_MS: u32 = 30;
 /// Full braking, m/s²: 1 g.
 const FULL_BRAKE_MPS2: f64 = 9.806_65;
 
@@ -62,6 +65,8 @@ pub struct ClosedLoop {
     answers: Vec<Answer>,
     // State of the run.
     lever: Lever,
+    lever_from_ms: u32,
+    gearbox_lever: Lever,
     range: Range,
     ignition: bool,
     supply_mv: u32,
@@ -82,6 +87,13 @@ impl ClosedLoop {
     #[must_use]
     pub fn new(spec: &Spec, step_ms: f64) -> Self {
         let tick_ms = spec.facts.tick.ms().max(1);
+        // The vehicle's step must go into the tick.
+        let goes_in = (f64::from(tick_ms) / step_ms).fract() == 0.0;
+        let step_ms = match (goes_in, step_ms >= STEP_MS) {
+            (true, _) => step_ms,
+            (false, true) => 1.0,
+            (false, false) => 0.5,
+        };
         Self {
             tick_ms,
             step_ms,
@@ -97,6 +109,8 @@ impl ClosedLoop {
             recording: Recording::default(),
             answers: Vec::with_capacity(32),
             lever: Lever::P,
+            lever_from_ms: 0,
+            gearbox_lever: Lever::P,
             range: Range::High,
             ignition: true,
             supply_mv: USUAL_SUPPLY_MV,
@@ -135,6 +149,8 @@ impl ClosedLoop {
         self.recording.tick_ms = self.tick_ms;
         self.recording.rows.reserve((drive.length_ms() / self.tick_ms) as usize + 2);
         self.lever = start.lever;
+        self.lever_from_ms = 0;
+        self.gearbox_lever = start.lever;
         self.range = start.range;
         self.ignition = true;
         self.supply_mv = USUAL_SUPPLY_MV;
@@ -162,6 +178,9 @@ impl ClosedLoop {
         }
         while let Some(step) = drive.steps.get(step_at) {
             self.events(drive, now_ms, before.as_ref());
+            if now_ms >= self.lever_from_ms + GEARBOX_LEVER_MS {
+                self.gearbox_lever = self.lever;
+            }
 
             if now_ms >= self.supply_until_ms {
                 self.supply_mv = USUAL_SUPPLY_MV;
@@ -281,7 +300,7 @@ impl ClosedLoop {
             torque_pedal_pct: pedals.torque_pct,
             brake_mps2: f64::from(step.brake) / 1000.0 * FULL_BRAKE_MPS2,
             grade_pct: f64::from(step.grade) / 10.0,
-            lever: self.lever,
+            lever: self.gearbox_lever,
             range: self.range,
             contacts: self.contacts,
             driver_taps: Contacts { up: now_ms < self.tap_until_ms[0], down: now_ms < self.tap_until_ms[1] },
@@ -366,7 +385,10 @@ impl ClosedLoop {
 
     fn happen(&mut self, what: Happening, due_ms: u32, now_ms: u32, drive: &Drive, before: Option<&Before>) {
         match what {
-            Happening::Lever(lever) => self.lever = lever,
+            Happening::Lever(lever) => {
+                self.lever = lever;
+                self.lever_from_ms = now_ms;
+            }
             Happening::Tap(direction, ms) => {
                 let at = usize::from(direction == Direction::Down);
                 self.tap_until_ms[at] = due_ms.saturating_add(u32::from(ms));

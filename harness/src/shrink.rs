@@ -63,7 +63,7 @@ pub fn shrink(
 impl Shrinker<'_> {
     /// Tries a drive; a failing one becomes the best.
     fn attempt(&mut self, drive: Drive) -> bool {
-        if self.left == 0 || drive == self.best || drive.steps.is_empty() {
+        if self.left == 0 || drive == self.best || crate::drive_check::check(&drive).is_err() {
             return false;
         }
         self.left -= 1;

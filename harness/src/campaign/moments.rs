@@ -74,6 +74,22 @@ pub fn find(
     driven: &[Driven],
     save: Save<'_>,
 ) -> Result<Found, NotStarted> {
+    find_only(spec, source, plan, run, driven, save, None)
+}
+
+/// The same for one rule alone.
+///
+/// # Errors
+/// The controller wasn't started again.
+pub fn find_only(
+    spec: &Spec,
+    source: &dyn Source,
+    plan: &Plan<'_>,
+    run: &Run,
+    driven: &[Driven],
+    save: Save<'_>,
+    only: Option<usize>,
+) -> Result<Found, NotStarted> {
     let mut rig = Rig::new(spec, source, STEP_MS)?;
     let mut half = Rig::new(spec, source, STEP_MS / 2.0)?;
     let mut referee = Referee::new(spec)?;
@@ -84,7 +100,7 @@ pub fn find(
         engagement_by_commands: engagement_by_commands(spec, &mut rig, plan, driven),
     };
     for (at, rule) in RULES.iter().enumerate() {
-        if (rule.does_not_apply)(spec).is_some() {
+        if (rule.does_not_apply)(spec).is_some() || only.is_some_and(|one| one != at) {
             continue;
         }
         let Some((candidate, judgement)) = choose(at, driven, plan, &mut referee) else { continue };

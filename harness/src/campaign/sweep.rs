@@ -99,7 +99,8 @@ pub fn sweep(
     Ok(results)
 }
 
-fn one(rig: &mut Rig<'_>, plan: &Plan<'_>, index: usize) -> Driven {
+/// Drives one drive of a plan; each so-manieth one twice.
+pub fn one(rig: &mut Rig<'_>, plan: &Plan<'_>, index: usize) -> Driven {
     let drive = plan.drive(index);
     let mut measures = rig.drive(&drive).to_vec();
     let recording = rig.recording();

@@ -14,6 +14,7 @@ mod replay;
 mod replay_text;
 mod rules;
 mod schema;
+mod selftest;
 mod test;
 
 use crate::evidence::CAUTIONS;
@@ -59,6 +60,8 @@ enum Command {
     Rules(rules::Args),
     /// Print the JSON Schema of the spec, for editors
     Schema,
+    /// Try this tool itself on its seeded faults: each must be caught by its named rule
+    Selftest(selftest::Args),
     /// Print the completions for a shell
     Completions(completions::Args),
 }
@@ -87,6 +90,7 @@ impl Command {
             Self::Check(args) => check::run(&args),
             Self::Rules(args) => rules::run(&args),
             Self::Schema => schema::run(),
+            Self::Selftest(args) => selftest::run(&args),
             Self::Completions(args) => completions::run(&args, &mut Args::command()),
         }
     }

@@ -7,9 +7,11 @@ use crate::spec::vehicle::{EntryGear, GateMeans};
 
 /// A gear signal sampled this long after the last tap tells the settled gear, ms (slowest shift 0.8 s, recognition
 /// 0.15 s: common practice, no source).
-const SETTLED_MS: u32 = 1200;
+const SETTLED_MS: u32 = 1000;
 /// At standstill for this long, a gearbox that shifts down by itself stands in the lowest gear, ms.
 const STANDSTILL_MS: u32 = 1000;
+/// A fall that brakes can't explain is believed only after this long, ms: locked wheels turn again before (invented).
+const LOCKED_MS: u32 = 4000;
 
 /// The gear seen.
 #[derive(Debug, Clone)]
@@ -152,9 +154,9 @@ impl GearSeen {
             }
             return;
         }
-        if speed_seen.is_some_and(|v| v <= self.standstill_kmh) && self.downs_by_itself && !self.false_still {
+        if speed_seen.is_some_and(|v| v <= self.standstill_kmh) && self.downs_by_itself {
             let since = *self.still_since.get_or_insert(ms);
-            if ms - since >= STANDSTILL_MS {
+            if ms - since >= if self.false_still { LOCKED_MS } else { STANDSTILL_MS } {
                 self.gear = Some(self.lowest);
             }
         } else {

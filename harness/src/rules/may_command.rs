@@ -367,6 +367,10 @@ impl Monitor {
                 self.closed = Some((cause, at_ms));
             }
             self.pause_until = Some(now_ms + ms);
+            if let (false, Edge::Fresh(at)) = (sure, self.edge) {
+                self.edge = Edge::Doubtful(at);
+                self.due_from = None;
+            }
             return;
         }
         self.closing = Some(Closing { cause, at_ms, sure });

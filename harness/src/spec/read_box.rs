@@ -143,9 +143,9 @@ pub fn link(t: &Table<'_>, tick: Ms) -> Option<Link> {
 /// The run for every commit, and what other runs default to.
 fn commit() -> Run {
     Run {
-        random_drives: 2_000,
+        random_drives: 2_400,
         seed: 1,
-        drive_length: Ms(60_000.0),
+        drive_length: Ms(90_000.0),
         must_reach: None,
         shrink_drives: 700,
         top_speed: Kmh(130.0),

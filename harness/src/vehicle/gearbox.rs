@@ -1,379 +1,363 @@
-//! The gearbox: how a shift runs, what the gate means, what it refuses and does by itself.
+//! The gearbox: the course of a shift, what the gate's lever means, and what it refuses or does by itself.
 
+use super::schedule::Schedule;
+use super::shift::{Course, Running, Timing};
+use super::taps::Taps;
 use crate::drive::Start;
-use crate::signal::{Contacts, Direction, Lever, Range};
-use crate::spec::vehicle::{EntryGear, Gate, GateMeans, Gearbox as Spec, HeldTap, Protection, TapInShift};
+use crate::signal::{Contacts, Direction, Lever};
+use crate::spec::Spec;
+use crate::spec::vehicle::{EntryGear, GateMeans, Protection, TapInShift};
 
-/// Least time between shifts of the gearbox's own making, ms (invented).
-const OWN_PAUSE_MS: f64 = 1000.0;
-/// The gearbox takes a lever position once it has stood this long, ms (common practice, no source).
-const LEVER_MS: f64 = 30.0;
-/// Most taps that wait for a shift to end.
-const MOST_WAITING: u8 = 8;
+/// By itself the gearbox shifts no sooner than this after its last shift, ms (invented).
+const SETTLE_MS: f64 = 1000.0;
 
-/// What the gearbox looks at in one step.
+/// From the launch gear it goes up to the commanded gear when that would turn this much faster than the speed at which
+/// it shifts down by itself (invented).
+const LAUNCHED: f64 = 1.6;
+
+/// What the gearbox sees at a step.
 #[derive(Debug, Clone, Copy)]
-pub struct Around {
+pub struct View {
+    /// Speed of its output side, km/h, unsigned; times the low-range ratio.
+    pub speed_kmh: f64,
+    /// The engine runs.
+    pub engine_on: bool,
+    /// The engine is at its limiter.
+    pub at_limiter: bool,
+    /// Pedal that the engine obeys, 0 to 1.
+    pub pedal: f64,
     /// Lever position.
     pub lever: Lever,
-    /// Transfer case.
-    pub range: Range,
-    /// Closed contacts, the box's and the driver's together.
+    /// Contacts of box and driver taken together.
     pub contacts: Contacts,
-    /// Speed by which protections judge, km/h.
-    pub speed_kmh: f64,
-    /// Pedal share.
-    pub pedal: f64,
 }
 
-#[derive(Debug, Clone, Copy, Default)]
-struct Contact {
-    closed_ms: f64,
-    counted: u32,
-}
-
-/// The gearbox's numbers and state.
+/// A gearbox in action.
 #[derive(Debug, Clone)]
 pub struct Gearbox {
-    ratios: Vec<f64>,
-    rpm_per_kmh: Vec<f64>,
-    final_drive: f64,
-    low_range: f64,
-    /// Efficiency from converter to wheel.
-    pub efficiency: f64,
-    recognition_ms: f64,
-    fill_ms: f64,
-    change_ms: f64,
-    torque_up: f64,
-    torque_down: f64,
-    gate: Gate,
+    /// Total ratio and r/min per km/h of each forward gear.
+    gears: Vec<(f64, f64)>,
+    timing: Timing,
     protection: Protection,
-    idle_rpm: f64,
+    means: GateMeans,
+    entry: EntryGear,
+    in_shift: TapInShift,
     redline_rpm: f64,
-    entry_limit_rpm: f64,
-
-    /// The gear; the old one while a shift runs.
-    pub gear: u8,
-    /// The gear a running shift leads to, else the gear.
-    pub target: u8,
-    shift_ms: Option<f64>,
-    slower_ms: f64,
-    /// Held gear or highest gear allowed, in the gate.
-    held: u8,
-    waiting: [u8; 2],
-    contact: [Contact; 2],
-    refuse: u8,
+    /// A tap's recognition that is left when the tap has counted.
+    recognition_ms: f64,
+    schedule: Schedule,
+    taps: Taps,
+    gear: u8,
+    running: Option<Running>,
+    /// Held gear or limit, by what the gate means.
+    commanded: u8,
     lever: Lever,
-    lever_ms: f64,
-    own_ms: f64,
+    waiting: i8,
+    settled_ms: f64,
+    refuse: u8,
+    self_shift: Option<u8>,
 }
 
 impl Gearbox {
-    /// The gearbox of a spec.
+    /// For a spec, in a start state.
     #[must_use]
-    pub fn new(spec: &Spec, wheel_radius_m: f64, idle_rpm: f64, redline_rpm: f64) -> Self {
-        let ratios: Vec<f64> = spec.ratios.iter().map(crate::spec::known::Known::get).collect();
-        let final_drive = spec.final_drive.get();
+    pub fn new(spec: &Spec) -> Self {
+        let gearbox = &spec.vehicle.gearbox;
+        let (idle, redline) = (spec.vehicle.engine.idle.get(), spec.vehicle.engine.redline.get());
+        let total =
+            |gear: u8| gearbox.ratios.get(usize::from(gear) - 1).map_or(1.0, |r| r.get()) * gearbox.final_drive.get();
         Self {
-            rpm_per_kmh: ratios.iter().map(|r| crate::units::rpm_per_kmh(r * final_drive, wheel_radius_m)).collect(),
-            ratios,
-            final_drive,
-            low_range: spec.low_range.map_or(1.0, |r| r.get()),
-            efficiency: spec.efficiency.get() / 100.0,
-            recognition_ms: spec.shift.recognition.get(),
-            fill_ms: spec.shift.fill.get(),
-            change_ms: spec.shift.ratio_change.get().max(1.0),
-            torque_up: spec.shift.torque_up.get() / 100.0,
-            torque_down: spec.shift.torque_down.get() / 100.0,
-            gate: spec.gate.clone(),
-            protection: spec.protection.clone(),
-            idle_rpm,
-            redline_rpm,
-            entry_limit_rpm: redline_rpm,
+            gears: (1..=spec.gears().max(1)).map(|gear| (total(gear), spec.rpm_per_kmh(gear))).collect(),
+            timing: Timing::new(&gearbox.shift),
+            protection: gearbox.protection.clone(),
+            means: gearbox.gate.means,
+            entry: gearbox.gate.entry,
+            in_shift: gearbox.gate.tap_in_shift,
+            redline_rpm: redline,
+            recognition_ms: (gearbox.shift.recognition.get() - gearbox.gate.least_tap.0).max(0.0),
+            schedule: Schedule::new(idle, redline),
+            taps: Taps::new(&gearbox.gate),
             gear: 1,
-            target: 1,
-            shift_ms: None,
-            slower_ms: 0.0,
-            held: 1,
-            waiting: [0; 2],
-            contact: [Contact::default(); 2],
-            refuse: 0,
+            running: None,
+            commanded: 1,
             lever: Lever::P,
-            lever_ms: 0.0,
-            own_ms: 0.0,
+            waiting: 0,
+            settled_ms: 0.0,
+            refuse: 0,
+            self_shift: None,
         }
     }
 
-    fn top(&self) -> u8 {
-        u8::try_from(self.ratios.len()).unwrap_or(u8::MAX)
-    }
-
-    /// Back to a start state.
-    pub fn restart(&mut self, start: &Start) {
+    /// Back to a start state; `speed_kmh` as in the view.
+    pub fn restart(&mut self, start: &Start, speed_kmh: f64) {
+        self.taps.restart();
         self.gear = start.gear.clamp(1, self.top());
-        self.target = self.gear;
-        self.shift_ms = None;
-        self.slower_ms = 0.0;
-        self.held = self.gear;
-        self.waiting = [0; 2];
-        self.contact = [Contact::default(); 2];
-        self.refuse = 0;
+        self.commanded = self.gear;
         self.lever = start.lever;
-        self.lever_ms = 0.0;
-        self.own_ms = OWN_PAUSE_MS;
-    }
-
-    /// The next taps are refused.
-    pub fn refuse_taps(&mut self, taps: u8) {
-        self.refuse = taps;
-    }
-
-    /// Shifts take longer from now on.
-    pub fn slow_shifts(&mut self, more_ms: f64) {
-        self.slower_ms = more_ms;
-    }
-
-    /// The gearbox goes to a gear by itself.
-    pub fn self_shift(&mut self, gear: u8) {
-        let gear = gear.clamp(1, self.top());
-        if self.shift_ms.is_none() && gear != self.gear {
-            self.held = gear;
-            self.begin(gear);
+        self.running = None;
+        self.waiting = 0;
+        self.settled_ms = SETTLE_MS;
+        self.refuse = 0;
+        self.timing.more_ms = 0.0;
+        self.self_shift = None;
+        if self.lever == Lever::Gate && self.means == GateMeans::HeldGear {
+            // Where it would have shifted down by itself, it already has.
+            while let Some(lower) = self.too_slow(speed_kmh) {
+                self.gear = lower;
+            }
         }
+    }
+
+    /// The gear; the old one until a shift has ended.
+    #[must_use]
+    pub fn gear(&self) -> u8 {
+        self.gear
+    }
+
+    /// Where a running shift leads, else the gear.
+    #[must_use]
+    pub fn target(&self) -> u8 {
+        self.running.map_or(self.gear, |r| r.to)
     }
 
     /// A shift runs.
     #[must_use]
     pub fn shifting(&self) -> bool {
-        self.shift_ms.is_some()
+        self.running.is_some()
     }
 
-    fn rpm(&self, gear: u8, speed_kmh: f64) -> f64 {
-        self.rpm_per_kmh.get(usize::from(gear.max(1)) - 1).copied().unwrap_or(0.0) * speed_kmh.abs()
-    }
-
-    fn ratio_of(&self, gear: u8) -> f64 {
-        self.ratios.get(usize::from(gear.max(1)) - 1).copied().unwrap_or(1.0)
-    }
-
-    /// Total ratio from turbine to wheel and share of torque passed on; `None` with no drive.
+    /// The ratio has begun to move or is about to: the lock-up clutch is open.
+    #[inline]
     #[must_use]
-    pub fn drive(&self, lever: Lever, range: Range) -> Option<(f64, f64)> {
-        let low = match range {
-            Range::High => 1.0,
-            Range::Low => self.low_range,
-            Range::Transit => return None,
-        };
-        match lever {
-            Lever::P | Lever::N => None,
-            Lever::R => Some((-self.ratio_of(1) * self.final_drive * low, 1.0)),
-            Lever::D | Lever::Gate => {
-                let (ratio, share) = self.moving_ratio();
-                Some((ratio * self.final_drive * low, share))
-            }
+    pub fn opens_lockup(&self) -> bool {
+        self.running.is_some_and(|run| run.recognised())
+    }
+
+    /// Sees the locked wheels instead of the road speed.
+    #[must_use]
+    pub fn blind(&self) -> bool {
+        self.protection.blind_in_wheel_lock
+    }
+
+    /// Blocks this many taps.
+    pub fn refuse_taps(&mut self, taps: u8) {
+        self.refuse = self.refuse.saturating_add(taps);
+    }
+
+    /// Makes shifts last longer.
+    pub fn slow_shifts(&mut self, more_ms: f64) {
+        self.timing.more_ms += more_ms.max(0.0);
+    }
+
+    /// Goes to a gear by itself as soon as no shift runs.
+    pub fn shift_by_itself(&mut self, gear: u8) {
+        self.self_shift = Some(gear.clamp(1, self.top()));
+    }
+
+    /// What it passes on this long after now. First gear's ratio serves reverse.
+    #[inline]
+    #[must_use]
+    pub fn course(&self, later_ms: f64) -> Course {
+        let ratio = |gear| self.of(gear).0;
+        if self.lever == Lever::R {
+            return Course::whole(-ratio(1));
+        }
+        match &self.running {
+            Some(run) => self.timing.course(run, later_ms, ratio(self.gear), ratio(run.to)),
+            None => Course::whole(ratio(self.gear)),
         }
     }
 
-    fn moving_ratio(&self) -> (f64, f64) {
-        let from = self.ratio_of(self.gear);
-        let Some(ms) = self.shift_ms else { return (from, 1.0) };
-        let into = ms - self.recognition_ms - self.fill_ms - self.slower_ms;
-        if into <= 0.0 {
-            return (from, 1.0);
-        }
-        let x = (into / self.change_ms).min(1.0);
-        let smooth = x * x * (3.0 - 2.0 * x);
-        let to = self.ratio_of(self.target);
-        let share = if self.target > self.gear { self.torque_up } else { self.torque_down };
-        (from + (to - from) * smooth, share)
-    }
-
-    fn begin(&mut self, gear: u8) {
-        self.target = gear;
-        self.shift_ms = Some(0.0);
-        self.own_ms = 0.0;
-    }
-
-    /// One step.
-    pub fn step(&mut self, around: &Around, dt_ms: f64) {
-        self.own_ms += dt_ms;
-        if let Some(ms) = self.shift_ms {
-            let ms = ms + dt_ms;
-            self.shift_ms = Some(ms);
-            if ms >= self.recognition_ms + self.fill_ms + self.slower_ms + self.change_ms {
-                self.gear = self.target;
-                self.shift_ms = None;
+    /// One step: what begins at this instant, then time passes.
+    #[inline]
+    pub fn step(&mut self, view: &View, step_ms: f64) {
+        let tap = self.taps.step(view.contacts, step_ms);
+        if view.lever != self.lever {
+            self.lever = view.lever;
+            self.waiting = 0;
+            if view.lever == Lever::Gate {
+                self.enter_gate(view);
             }
         }
-        self.lever_ms = if around.lever == self.lever { 0.0 } else { self.lever_ms + dt_ms };
-        let moved = self.lever_ms >= LEVER_MS;
-        let entered = moved && around.lever == Lever::Gate;
-        if moved {
-            self.waiting = [0; 2];
-            self.lever = around.lever;
-            self.lever_ms = 0.0;
+        if let Some(direction) = tap
+            && view.lever == Lever::Gate
+            && view.engine_on
+        {
+            self.tapped(direction, view);
         }
-        match self.lever {
-            Lever::Gate => {
-                if entered {
-                    self.enter(around);
-                }
-                self.taps(around, dt_ms);
-                self.in_gate(around);
-            }
-            Lever::D => self.automatic(around),
-            Lever::P | Lever::R | Lever::N => {
-                if around.speed_kmh.abs() < 5.0 && self.shift_ms.is_none() && self.gear != 1 {
-                    self.begin(1);
-                }
-            }
+        if self.running.is_none() && view.engine_on {
+            self.begin(view);
+        }
+        self.settled_ms += step_ms;
+        if let Some(run) = &mut self.running
+            && run.step(step_ms)
+        {
+            self.gear = run.to;
+            self.running = None;
+            self.settled_ms = 0.0;
         }
     }
 
-    fn enter(&mut self, around: &Around) {
-        let gear = match self.gate.entry {
-            EntryGear::Current => self.target,
-            EntryGear::OneBelow => self.target.saturating_sub(1).max(1),
+    fn top(&self) -> u8 {
+        u8::try_from(self.gears.len()).unwrap_or(u8::MAX)
+    }
+
+    #[inline]
+    fn of(&self, gear: u8) -> (f64, f64) {
+        self.gears.get(usize::from(gear.max(1)) - 1).copied().unwrap_or((1.0, 1.0))
+    }
+
+    /// Engine speed in a gear with nothing slipping.
+    #[inline]
+    fn rpm(&self, gear: u8, speed_kmh: f64) -> f64 {
+        self.of(gear).1 * speed_kmh
+    }
+
+    fn enter_gate(&mut self, view: &View) {
+        let now = self.target();
+        let wanted = match self.entry {
+            EntryGear::Current => now,
+            EntryGear::OneBelow => now.saturating_sub(1),
             EntryGear::Fixed(gear) => gear,
         };
-        let top = self.top();
-        self.held = (gear..top).find(|&g| self.rpm(g, around.speed_kmh) <= self.entry_limit_rpm).unwrap_or(top);
+        let wanted = wanted.clamp(1, self.top());
+        self.commanded =
+            (wanted..self.top()).find(|&gear| self.rpm(gear, view.speed_kmh) <= self.redline_rpm).unwrap_or(self.top());
     }
 
-    /// Contacts closed long enough are taps.
-    fn taps(&mut self, around: &Around, dt_ms: f64) {
-        let both = around.contacts.up && around.contacts.down;
-        for (at, closed, direction) in
-            [(0, around.contacts.up, Direction::Up), (1, around.contacts.down, Direction::Down)]
-        {
-            if !closed || both {
-                self.contact[at] = Contact::default();
-                continue;
-            }
-            self.contact[at].closed_ms += dt_ms;
-            let Contact { closed_ms, counted } = self.contact[at];
-            let due_ms = match self.gate.held_tap {
-                HeldTap::OneStep if counted > 0 => f64::INFINITY,
-                HeldTap::OneStep => self.gate.least_tap.0,
-                HeldTap::Repeats(ms) => self.gate.least_tap.0 + f64::from(counted) * f64::from(ms.max(1)),
-            };
-            if closed_ms >= due_ms {
-                self.contact[at].counted += 1;
-                self.tap(direction, around);
-            }
-        }
-        if self.shift_ms.is_none() {
-            for (at, direction) in [(0, Direction::Up), (1, Direction::Down)] {
-                if self.waiting[at] > 0 && self.shift_ms.is_none() {
-                    self.waiting[at] -= 1;
-                    self.obey(direction, around);
-                }
-            }
-        }
-    }
-
-    fn tap(&mut self, direction: Direction, around: &Around) {
+    fn tapped(&mut self, direction: Direction, view: &View) {
         if self.refuse > 0 {
             self.refuse -= 1;
             return;
         }
-        if self.shift_ms.is_none() {
-            self.obey(direction, around);
+        if self.running.is_none() {
+            self.command(direction, view, self.recognition_ms);
             return;
         }
-        let at = usize::from(direction == Direction::Down);
-        match self.gate.tap_in_shift {
+        let one = if direction == Direction::Up { 1 } else { -1 };
+        match self.in_shift {
             TapInShift::Dropped => {}
-            TapInShift::OneKept if self.waiting == [0; 2] => self.waiting[at] = 1,
-            TapInShift::OneKept => {}
-            TapInShift::Queued => self.waiting[at] = (self.waiting[at] + 1).min(MOST_WAITING),
+            TapInShift::OneKept if self.waiting != 0 => {}
+            TapInShift::OneKept | TapInShift::Queued => self.waiting = self.waiting.saturating_add(one),
         }
     }
 
-    fn obey(&mut self, direction: Direction, around: &Around) {
-        match direction {
-            Direction::Up => {
-                let to = self.held.saturating_add(1).min(self.top());
-                let low = self.protection.refuse_up_below.is_some_and(|rpm| self.rpm(to, around.speed_kmh) < rpm.0);
-                if !low {
-                    self.held = to;
-                }
-            }
+    /// A tap takes effect, unless a protection or the end of the gears refuses it.
+    fn command(&mut self, direction: Direction, view: &View, recognition_ms: f64) {
+        let held = self.means == GateMeans::HeldGear;
+        let to = match direction {
+            Direction::Up if self.commanded < self.top() => self.commanded + 1,
+            Direction::Down if self.commanded > 1 => self.commanded - 1,
+            _ => return,
+        };
+        let rpm = self.rpm(to, view.speed_kmh);
+        let refused = match direction {
+            Direction::Up => held && self.protection.refuse_up_below.is_some_and(|least| rpm < least.0),
             Direction::Down => {
-                let to = self.held.saturating_sub(1).max(1);
-                let high = self.protection.refuse_down_above.is_some_and(|rpm| self.rpm(to, around.speed_kmh) > rpm.0);
-                if !high {
-                    self.held = to;
-                }
+                (held || self.gear > to) && self.protection.refuse_down_above.is_some_and(|most| rpm > most.0)
             }
+        };
+        if refused {
+            return;
+        }
+        self.commanded = to;
+        if held {
+            let undone = self.protection.down_below.is_some_and(|least| rpm < least.0);
+            // Near standstill the launch gear stays, and `begin` climbs when it can.
+            if to != self.gear && !(undone && to > self.gear) {
+                self.start(to, recognition_ms);
+            }
+        } else {
+            // The schedule may act on the new limit at once.
+            self.settled_ms = SETTLE_MS;
         }
     }
 
-    /// Goes to the held gear, or to the best one under the limit; down by itself near standstill.
-    fn in_gate(&mut self, around: &Around) {
-        if self.shift_ms.is_some() {
+    fn start(&mut self, to: u8, recognition_ms: f64) {
+        self.running = Some(self.timing.start(to, recognition_ms));
+    }
+
+    /// The gear below, where the gearbox goes down by itself.
+    fn too_slow(&mut self, speed_kmh: f64) -> Option<u8> {
+        let least = self.protection.down_below?;
+        let lowest = self.protection.launch_gear.max(1);
+        if self.gear <= lowest || self.rpm(self.gear, speed_kmh) >= least.0 {
+            return None;
+        }
+        // The command goes down along, but not below second: first is only for launching.
+        if self.commanded == self.gear {
+            self.commanded = (self.gear - 1).max(lowest).max(2).min(self.commanded);
+        }
+        Some(self.gear - 1)
+    }
+
+    /// Begins what is due while no shift runs.
+    fn begin(&mut self, view: &View) {
+        if let Some(to) = self.self_shift.take() {
+            self.commanded = to;
+            self.go(to);
             return;
         }
-        let launch = self.protection.launch_gear.max(1);
-        let down_below = self.protection.down_below.map_or(0.0, |rpm| rpm.0);
-        let rpm_now = self.rpm(self.gear, around.speed_kmh);
-        let slow = rpm_now < down_below && self.gear > launch;
-        let redline = self.gear == self.held
-            && self.protection.up_at_redline
-            && rpm_now > self.redline_rpm
-            && self.gear < self.top();
-        if redline {
-            self.held = self.gear + 1;
-            self.begin(self.held);
-            return;
+        if self.waiting != 0 {
+            let direction = if self.waiting > 0 { Direction::Up } else { Direction::Down };
+            self.waiting -= self.waiting.signum();
+            self.command(direction, view, 0.0);
+            if self.running.is_some() {
+                return;
+            }
         }
-        if slow {
-            let to = self.gear - 1;
-            if self.gate.means == GateMeans::HeldGear {
-                // A commanded second stays commanded: the gearbox only launches below it.
-                self.held = self.held.min(to.max(2));
+        match (view.lever, self.means) {
+            (Lever::Gate, GateMeans::HeldGear) => self.hold(view),
+            (Lever::Gate, GateMeans::RangeLimit) => self.keep_limit(view),
+            (Lever::D | Lever::N, _) if self.settled_ms >= SETTLE_MS => {
+                let rpm = |gear| self.rpm(gear, view.speed_kmh);
+                let to = self.schedule.wants(self.gear, self.top(), view.pedal, rpm);
+                self.go(to);
             }
-            self.begin(to);
-            return;
-        }
-        // Up again only when the higher gear turns well above the speed at which it would be left.
-        let pulls_from_rpm = (1.6 * down_below).max(self.idle_rpm * 1.25);
-        let pulls = self.rpm(self.gear + 1, around.speed_kmh) >= pulls_from_rpm;
-        match self.gate.means {
-            GateMeans::HeldGear => {
-                let waits = self.gear < self.held && self.gear < 2 && !pulls;
-                if self.gear != self.held && !waits {
-                    let to = if self.gear < 2 && self.held > self.gear { self.gear + 1 } else { self.held };
-                    self.begin(to);
-                }
-            }
-            GateMeans::RangeLimit => {
-                if self.gear > self.held {
-                    let to = self.gear - 1;
-                    self.begin(to);
-                } else if self.gear < self.held && pulls && self.own_ms >= OWN_PAUSE_MS {
-                    let to = self.gear + 1;
-                    self.begin(to);
-                }
-            }
+            _ => {}
         }
     }
 
-    /// The gearbox's own schedule in D: later with more pedal (invented).
-    fn automatic(&mut self, around: &Around) {
-        if self.shift_ms.is_some() || self.own_ms < OWN_PAUSE_MS {
-            return;
+    /// Shifts by itself, unless it is there already.
+    fn go(&mut self, to: u8) {
+        if to != self.gear {
+            self.start(to, 0.0);
         }
-        let width = self.redline_rpm - self.idle_rpm;
-        let up_rpm = self.idle_rpm + width * (0.30 + 0.55 * around.pedal);
-        let down_rpm = self.idle_rpm * 1.2 + width * 0.20 * around.pedal;
-        if self.gear < self.top() && self.rpm(self.gear, around.speed_kmh) > up_rpm {
-            self.begin(self.gear + 1);
-        } else if self.gear > 1
-            && self.rpm(self.gear, around.speed_kmh) < down_rpm
-            && self.rpm(self.gear - 1, around.speed_kmh) < up_rpm * 0.9
-        {
-            self.begin(self.gear - 1);
+    }
+
+    /// The schedule under the limit.
+    fn keep_limit(&mut self, view: &View) {
+        let settled = self.settled_ms >= SETTLE_MS;
+        if self.protection.up_at_redline && view.at_limiter && settled && self.commanded < self.top() {
+            self.commanded += 1;
+        }
+        let rpm = |gear| self.rpm(gear, view.speed_kmh);
+        let to = if self.gear > self.commanded {
+            // Down to the limit, or as near as the redline allows.
+            (self.commanded..self.gear).find(|&gear| rpm(gear) <= self.redline_rpm).unwrap_or(self.gear)
+        } else if settled {
+            self.schedule.wants_under(self.gear, self.commanded, view.pedal, rpm)
+        } else {
+            self.gear
+        };
+        self.go(to);
+    }
+
+    /// The held gear, and the launch gear below it.
+    fn hold(&mut self, view: &View) {
+        if let Some(lower) = self.too_slow(view.speed_kmh) {
+            self.start(lower, 0.0);
+        } else if self.gear > self.commanded {
+            self.start(self.commanded, 0.0);
+        } else if self.gear < self.commanded {
+            let next = self.gear + 1;
+            let enough = self.protection.down_below.map_or(0.0, |least| LAUNCHED * least.0);
+            if self.rpm(next, view.speed_kmh) >= enough {
+                self.start(next, 0.0);
+            }
+        } else if self.protection.up_at_redline && view.at_limiter && self.gear < self.top() {
+            self.commanded = self.gear + 1;
+            self.start(self.commanded, 0.0);
         }
     }
 }

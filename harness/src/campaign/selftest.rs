@@ -1,0 +1,134 @@
+//! Is this tool right: each seeded fault must be caught by its named rule, and by a drive that is minimal.
+
+use super::blame::{Judgement, Referee};
+use super::moments;
+use super::plan::Plan;
+use super::rig::Rig;
+use super::sweep::one;
+use crate::controller::NotStarted;
+use crate::controller::in_process::Builtin;
+use crate::controller::reference::{FAULTS, FaultCard};
+use crate::drive::{Drive, Happening};
+use crate::outcome::{Blame, Moment};
+use crate::rules::find;
+use crate::spec::{Spec, SpecErrors, parse};
+use crate::vehicle::STEP_MS;
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicUsize, Ordering};
+
+/// A fault must be caught within this many drives.
+pub const MOST_DRIVES: usize = 1500;
+
+/// What became of one fault.
+#[derive(Debug, Clone)]
+pub struct Caught {
+    /// The fault.
+    pub card: &'static FaultCard,
+    /// Drives until its rule was broken, the breaking one included; `None` if it never was.
+    pub drives: Option<usize>,
+    /// Simulated time until then, ms.
+    pub simulated_ms: u64,
+    /// The moment, shrunk.
+    pub moment: Option<Moment>,
+    /// Text of its drive file.
+    pub file: String,
+    /// On how many of the plain drives it puts out the same as the reference, tick for tick.
+    pub equal: usize,
+    /// How many plain drives there are.
+    pub plain: usize,
+}
+
+impl Caught {
+    /// Caught by its named rule, and the build is blamed.
+    #[must_use]
+    pub fn right(&self) -> bool {
+        self.moment
+            .as_ref()
+            .is_some_and(|m| m.blame == Blame::Build && m.broken.iter().any(|b| b.card.name == self.card.rule))
+    }
+}
+
+/// The demo spec that ships inside the program.
+///
+/// # Errors
+/// It can't be read: a bug of ours.
+pub fn demo_spec() -> Result<Spec, SpecErrors> {
+    let mut open = |name: &str| match name {
+        "vehicles/van.toml" => Ok(include_str!("../../../specs/vehicles/van.toml").to_owned()),
+        "maps/van.csv" => Ok(include_str!("../../../specs/maps/van.csv").to_owned()),
+        other => Err(format!("{other} doesn't ship inside the program")),
+    };
+    parse(include_str!("../../../specs/van.toml"), "specs/van.toml", &mut open)
+}
+
+/// Drives in which nothing happens but that the driver takes over: a fault that differs on most of these is no rare one.
+#[must_use]
+pub fn plain_drives(plan: &Plan<'_>) -> Vec<Drive> {
+    let plain = |d: &Drive| d.events.iter().all(|e| matches!(e.what, Happening::Lever(_) | Happening::Button(_)));
+    (0..plan.len()).map(|at| plan.drive(at)).filter(plain).take(100).collect()
+}
+
+/// Runs all seeded faults; `told` hears of each one as it is done.
+///
+/// # Errors
+/// A built-in controller can't be started.
+pub fn run(spec: &Spec, jobs: usize, told: &(dyn Fn(&Caught) + Sync)) -> Result<Vec<Caught>, NotStarted> {
+    let next = AtomicUsize::new(0);
+    let done: Vec<Mutex<Option<Result<Caught, NotStarted>>>> = FAULTS.iter().map(|_| Mutex::new(None)).collect();
+    std::thread::scope(|scope| {
+        for _ in 0..jobs.max(1) {
+            scope.spawn(|| {
+                loop {
+                    let at = next.fetch_add(1, Ordering::Relaxed);
+                    let (Some(card), Some(slot)) = (FAULTS.get(at), done.get(at)) else { return };
+                    let caught = one_fault(spec, card);
+                    if let Ok(caught) = &caught {
+                        told(caught);
+                    }
+                    if let Ok(mut slot) = slot.lock() {
+                        *slot = Some(caught);
+                    }
+                }
+            });
+        }
+    });
+    done.into_iter().filter_map(|slot| slot.into_inner().ok().flatten()).collect()
+}
+
+fn one_fault(spec: &Spec, card: &'static FaultCard) -> Result<Caught, NotStarted> {
+    let source = Builtin { fault: Some(card.fault) };
+    let run = spec.runs.get("commit").or_else(|| spec.runs.values().next());
+    let mut caught =
+        Caught { card, drives: None, simulated_ms: 0, moment: None, file: String::new(), equal: 0, plain: 0 };
+    let (Some(run), Some(rule)) = (run, find(card.rule)) else { return Ok(caught) };
+    let Ok(plan) = Plan::new(spec, run, Vec::new(), &[], None, None) else { return Ok(caught) };
+    let mut rig = Rig::new(spec, &source, STEP_MS)?;
+    let mut referee = Referee::new(spec)?;
+    let mut driven = Vec::new();
+    for index in 0..plan.len().min(MOST_DRIVES) {
+        let result = one(&mut rig, &plan, index);
+        caught.simulated_ms += u64::from(result.driven_ms);
+        let measure = result.measures[rule];
+        driven.push(result);
+        let seen = measure.seen.is_some_and(|m| m.broken());
+        let truth = measure.truth.filter(|m| m.broken() && !m.unknowable).is_some();
+        if seen || truth && referee.truth(rule, &plan.drive(index), true) == Some(Judgement::Build) {
+            caught.drives = Some(index + 1);
+            break;
+        }
+    }
+    if caught.drives.is_some() {
+        let found = moments::find_only(spec, &source, &plan, run, &driven, &mut |_, _| {}, Some(rule))?;
+        caught.moment = found.moments.into_iter().next();
+        caught.file = found.files.into_iter().next().map_or(String::new(), |(_, text)| text);
+    }
+    let mut beside = Rig::new(spec, &Builtin { fault: None }, STEP_MS)?;
+    for drive in plain_drives(&plan) {
+        rig.drive(&drive);
+        beside.drive(&drive);
+        caught.plain += 1;
+        let same = crate::rules::compare_twice(beside.recording(), rig.recording());
+        caught.equal += usize::from(same.seen.is_some_and(|m| m.margin > 0.0) && rig.recording().silence.is_none());
+    }
+    Ok(caught)
+}
