@@ -27,9 +27,13 @@ pub const ANSWER_LIMIT_MS: u64 = 1000;
 /// Arguments.
 #[derive(Debug, clap::Args)]
 pub struct Args {
-    /// The spec
+    /// The spec file; specs/README.md lists its keys
     spec: PathBuf,
     /// The controller: builtin:NAME, or cmd:PROGRAM ARGS
+    ///
+    /// builtin:reference follows map and box facts to the letter; the other built-in ones each have a seeded fault
+    /// ('sprag selftest' lists them). A program answers line by line on its standard input and output:
+    /// harness/src/controller/PROTOCOL.md says how.
     #[arg(long, default_value = "builtin:reference", value_name = "CONTROLLER")]
     controller: String,
     /// Which run of the spec
