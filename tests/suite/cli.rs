@@ -163,8 +163,9 @@ fn help_lists_the_codes_and_the_cautions() {
     let output = run(&["--help"]);
     let help = String::from_utf8_lossy(&output.stdout);
     assert_eq!(output.status.code(), Some(0));
+    let words = help.split_whitespace().collect::<Vec<_>>().join(" ");
     for part in ["Exit codes:", "130, 143", "Cautions:", "closed ground", "no permit for the road", "second person"] {
-        assert!(help.contains(part), "{part} is not in {help}");
+        assert!(words.contains(part), "{part} is not in {help}");
     }
     assert!(help.lines().all(|line| line.chars().count() <= 100), "{help}");
     complains(&["drive"], CODE_USAGE, &["unrecognized subcommand 'drive'"]);
