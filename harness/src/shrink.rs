@@ -245,7 +245,7 @@ impl Shrinker<'_> {
         for &unit in units {
             // The smallest multiple that still fails, by bisection from below.
             let (mut low, mut high) = (plain / unit, value.div_ceil(unit));
-            let top_fails = value % unit == 0 || self.with(|d| set(d, high * unit));
+            let top_fails = value.is_multiple_of(unit) || self.with(|d| set(d, high * unit));
             if !top_fails {
                 let floor = value / unit;
                 if floor > low && self.with(|d| set(d, floor * unit)) {

@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test may end in a panic")]
 
 mod boxes;
+mod cli;
 mod layering;
 mod protocol;
 mod python_twin;
