@@ -3,8 +3,12 @@
 
 mod boxes;
 mod layering;
+mod loop_effects;
+mod outside_cycles;
 mod protocol;
 mod python_twin;
+mod recorded_digest;
+mod runs;
 mod seeded_faults;
 mod selftest;
 mod specs;
