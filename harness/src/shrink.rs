@@ -219,8 +219,12 @@ impl Shrinker<'_> {
             match step.demand {
                 Demand::Pedal(p) | Demand::PedalTo(p) => {
                     self.number(u32::from(p), 0, &[500, 100, 50, 10], |d, v| set_demand(d, at, v));
-                    // The other round end: the pedal to the floor.
-                    self.with(|d| set_demand(d, at, 1000));
+                    // The other round end, for what isn't round yet: the pedal to the floor.
+                    let round =
+                        matches!(self.best.steps[at].demand, Demand::Pedal(p) | Demand::PedalTo(p) if p % 100 == 0);
+                    if !round {
+                        self.with(|d| set_demand(d, at, 1000));
+                    }
                 }
                 Demand::Hold(v) | Demand::Cruise(v) => {
                     self.number(u32::from(v), 0, &[100, 50, 10], |d, v| set_demand(d, at, v));
