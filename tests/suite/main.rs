@@ -4,8 +4,15 @@
 mod boxes;
 mod cli;
 mod layering;
+mod loop_effects;
+mod outside_cycles;
 mod protocol;
 mod python_twin;
+mod recorded_digest;
+mod rtamt_goldens;
+mod runs;
 mod seeded_faults;
+mod selftest;
 mod specs;
+mod traces;
 mod wander;
