@@ -9,6 +9,9 @@ work=${2:-$here/../target/junit-check}
 sum=a1a816f58d1bf95ebabf371994df0b9246dee66ea9572fbec4f9296f1b2c0ff6
 mkdir -p "$work"
 if [ ! -e "$work/ready" ]; then
+    if ! python3 -c 'import ensurepip, venv' 2>/dev/null; then
+        apt-get update -qq && apt-get install -y -qq python3-venv
+    fi
     python3 -m venv "$work/venv"
     "$work/venv/bin/pip" -q install -r "$here/requirements-junit.txt"
     "$work/venv/bin/pip" -q download --no-deps --no-build-isolation --no-binary pytest -d "$work" pytest==9.2.0

@@ -7,13 +7,14 @@ set -euo pipefail
 [ $# -eq 2 ] || { echo "usage: ci/same_bytes.sh SPRAG FOLDER" >&2; exit 2; }
 sprag=$1 folder=$2
 rm -rf "$folder"
+mkdir -p "$folder"
 for box in reference any-answer-counts; do
     codes=()
     for jobs in 1 2; do
         code=0
         "$sprag" test specs/van.toml --controller "builtin:$box" --random 60 --jobs $jobs --progress none \
-            --evidence "$folder/$box-$jobs" >"$folder.screen" || code=$?
-        [ $code -lt 64 ] || { cat "$folder.screen"; exit 1; }
+            --evidence "$folder/$box-$jobs" >"$folder/screen" || code=$?
+        [ $code -lt 64 ] || { cat "$folder/screen"; exit 1; }
         codes+=("$code")
     done
     [ "${codes[0]}" = "${codes[1]}" ] || { echo "$box: exit codes ${codes[*]}"; exit 1; }
