@@ -1,6 +1,6 @@
 #!/bin/sh
 # Computes the margins of tests/goldens/rtamt anew with rtamt and compares them with the committed ones.
-# Needs Python 3.11 (rtamt needs one below 3.13) and pip; works in a folder of its own and leaves nothing behind.
+# Needs Python 3.11 or 3.12 (rtamt can't do with a newer one) with venv; works in a folder of its own and leaves nothing behind.
 #
 # usage: ci/rtamt/check.sh             compares
 #        ci/rtamt/check.sh --write     writes them; read what has changed before committing it
@@ -8,7 +8,9 @@ set -eu
 cd "$(dirname "$0")/../.."
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
-"${PYTHON:-python3.11}" -m venv "$work/venv"
+for python in python3.11 python3.12 python3; do
+    "$python" -m venv "$work/venv" 2>/dev/null && break
+done
 "$work/venv/bin/pip" install -q --disable-pip-version-check -r ci/rtamt/requirements.txt
 "$work/venv/bin/python" ci/rtamt/make_goldens.py tests/goldens/rtamt specs >"$work/margins.json"
 if [ "${1:-}" = --write ]; then

@@ -275,11 +275,16 @@ impl ClosedLoop {
         while at < tick {
             let to = (at + self.step_ms).min(tick);
             let until_ms = now_ms + (to + 0.5).floor() as u32;
-            while self.link.next_request(until_ms).is_some() {
-                let shown = self.shown(controls);
-                self.link.request(shown, clock_ms);
-            }
+            let before = self.link.next_request(until_ms).map(|_| self.shown(controls));
             self.vehicle.run(controls, to - at);
+            if let Some(before) = before {
+                // Asked within a step: what stands at that instant, by a straight line.
+                let after = self.shown(controls);
+                while let Some(due_ms) = self.link.next_request(until_ms) {
+                    let part = (f64::from(due_ms.saturating_sub(now_ms)) - at) / (to - at);
+                    self.link.request(between(before, after, part.clamp(0.0, 1.0)), clock_ms);
+                }
+            }
             at = to;
         }
     }
@@ -428,6 +433,15 @@ impl ClosedLoop {
             }
         }
         let _ = before;
+    }
+}
+
+/// What stands between two instants; the gear is that of the first.
+fn between(before: Shown, after: Shown, part: f64) -> Shown {
+    Shown {
+        speed_kmh: before.speed_kmh + (after.speed_kmh - before.speed_kmh) * part,
+        engine_rpm: before.engine_rpm + (after.engine_rpm - before.engine_rpm) * part,
+        ..before
     }
 }
 

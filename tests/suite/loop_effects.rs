@@ -4,7 +4,7 @@ use crate::runs::{at, closings, engaged_at_rest, measure, row, run, run_at, spec
 use sprag::drive::{Demand, Drive, Happening, Step};
 use sprag::outcome::Basis;
 use sprag::recording::Recording;
-use sprag::signal::{Direction, Signal};
+use sprag::signal::{Content, Direction, Signal};
 use sprag::spec::Spec;
 use sprag::units::Kmh;
 use std::collections::BTreeSet;
@@ -192,4 +192,33 @@ fn an_upshift_under_way_leaves_no_second_command() {
     for pair in ups.windows(2) {
         assert!(pair[1].0 - pair[0].0 >= 1000, "{ups:?}");
     }
+}
+
+/// Requests between the vehicle's steps, at a pull that gains some 300 r/min a second: read 3 ms too early it would be off
+/// by about 1 r/min.
+#[test]
+fn what_is_asked_between_ticks_is_what_stood_at_that_instant() {
+    let mut van = spec("van");
+    van.facts.signals.engine_speed = true;
+    van.link.period = sprag::units::Ms(90.0);
+    let mut drive = engaged_at_rest(&[step(15_000, Demand::Pedal(1000))]);
+    drive.start.poll_phase_ms = 4;
+    let recording = run(&van, "reference", &drive);
+    let mut compared = 0;
+    for asked in recording.delivered.iter().filter(|d| d.answer.signal == Signal::EngineSpeed) {
+        let at = (asked.sampled_ms / recording.tick_ms) as usize;
+        let Some([a, b, c]) = recording.rows.get(at..at + 3) else { continue };
+        let into_ms = f64::from(asked.sampled_ms - a.t_ms);
+        let Content::Value(read) = asked.answer.content else { panic!("{asked:?}") };
+        let rates = [b.truth.engine_rpm - a.truth.engine_rpm, c.truth.engine_rpm - b.truth.engine_rpm];
+        // Only where it rises evenly.
+        if rates[0] < 2.0 || (rates[0] - rates[1]).abs() > 0.1 {
+            continue;
+        }
+        let stood = a.truth.engine_rpm + into_ms / f64::from(recording.tick_ms) * rates[0];
+        // A quarter of an r/min is the grain of the answer.
+        assert!((read - stood).abs() < 0.2, "at {} ms: {read}, not {stood}", asked.sampled_ms);
+        compared += u32::from(into_ms % sprag::vehicle::STEP_MS >= 3.0);
+    }
+    assert!(compared > 20, "{compared}");
 }

@@ -6,6 +6,7 @@ mod cli;
 mod layering;
 mod loop_effects;
 mod outside_cycles;
+mod outside_engine_speed;
 mod protocol;
 mod python_twin;
 mod recorded_digest;
