@@ -2,6 +2,9 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test may end in a panic")]
 
 mod boxes;
+mod determinism;
+mod fuzz_seeds;
+mod hostile;
 mod layering;
 mod protocol;
 mod python_twin;
