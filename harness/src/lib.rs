@@ -16,6 +16,7 @@ pub mod evidence;
 pub mod link;
 pub mod make;
 pub mod outcome;
+pub mod own_build;
 pub mod recording;
 pub mod replay;
 pub mod rules;

@@ -199,7 +199,7 @@ pub fn replay(file: &DriveFile, name: &str, build: Option<&dyn Source>) -> Resul
             .map_or(Came::KeptNow, |(_, what)| Came::OtherRule(what.clone())),
         _ => Came::NothingExpected,
     };
-    let at_ms = mark.map_or(0, |m| m.at_ms);
+    let at_ms = mark.map(|m| m.at_ms).or(expected.map(|e| e.at_ms)).unwrap_or(0);
     let says = match (rule, mark) {
         (Some(at), Some(m)) => rig.says(&RULES[at], basis, m.at_ms),
         _ => String::new(),

@@ -245,7 +245,7 @@ impl Shrinker<'_> {
         for &unit in units {
             // The smallest multiple that still fails, by bisection from below.
             let (mut low, mut high) = (plain / unit, value.div_ceil(unit));
-            let top_fails = value % unit == 0 || self.with(|d| set(d, high * unit));
+            let top_fails = value.is_multiple_of(unit) || self.with(|d| set(d, high * unit));
             if !top_fails {
                 let floor = value / unit;
                 if floor > low && self.with(|d| set(d, floor * unit)) {
@@ -374,8 +374,8 @@ mod tests {
         let shrunk = run(&drive, pedal_and_gate);
         assert_eq!(shrunk.drive.start, Start::default());
         assert_eq!(shrunk.drive.events, vec![lever(0, Lever::Gate)]);
-        // 64 % is the least multiple of a round step (50 %, 10 %, 5 %, 1 %) that still fails: 70 % is rounder.
-        assert_eq!(shrunk.drive.steps, vec![Step { ms: 10, demand: Demand::Pedal(1000), brake: 0, grade: 0 }]);
+        // It fails at once, so 20 ms, two ticks, are left; the pedal to the floor is rounder than 63.7 %.
+        assert_eq!(shrunk.drive.steps, vec![Step { ms: 20, demand: Demand::Pedal(1000), brake: 0, grade: 0 }]);
         assert!(!shrunk.stopped_by_budget);
     }
 

@@ -2,12 +2,20 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test may end in a panic")]
 
 mod boxes;
+mod cli;
 mod determinism;
 mod fuzz_seeds;
 mod hostile;
 mod layering;
+mod loop_effects;
+mod outside_cycles;
 mod protocol;
 mod python_twin;
+mod recorded_digest;
+mod rtamt_goldens;
+mod runs;
 mod seeded_faults;
+mod selftest;
 mod specs;
+mod traces;
 mod wander;

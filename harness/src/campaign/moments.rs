@@ -9,10 +9,9 @@ use super::{Save, file_name};
 use crate::controller::{NotStarted, Source};
 use crate::drive::Drive;
 use crate::outcome::{Basis, Blame, BrokenRule, Mark, Measure, Moment, Outcome};
-use crate::recording::{Recording, Silence};
+use crate::recording::Silence;
 use crate::rules::{RULES, Rule};
 use crate::shrink::{Try, shrink};
-use crate::signal::Direction;
 use crate::spec::Spec;
 use crate::spec::link::Run;
 use crate::vehicle::STEP_MS;
@@ -41,12 +40,11 @@ pub struct Found {
     pub engagement_by_commands: bool,
 }
 
-/// What a failure must keep while it is shrunk: rule, view, direction of the command, kind of silence.
+/// What a failure must keep while it is shrunk: rule, view, kind of silence, and whether the box could have known.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 struct Key {
     rule: usize,
     basis: Basis,
-    direction: Option<Direction>,
     silence: Option<u8>,
     /// Broken on what was seen as well: a truth-only failure must stay one.
     seen_too: bool,
@@ -330,31 +328,7 @@ fn fails_or_close(
     let recording = rig.recording();
     let silence = recording.silence.as_ref().map(kind);
     let seen_too = mark_of(rig.measures(), rule, Basis::Seen).is_some_and(|m| m.broken());
-    Some((
-        Key {
-            rule,
-            basis,
-            direction: closing_at(recording, mark.at_ms),
-            silence,
-            seen_too,
-            unknowable: mark.unknowable,
-        },
-        mark.at_ms,
-    ))
-}
-
-/// The contact that closes at a time.
-fn closing_at(recording: &Recording, at_ms: u32) -> Option<Direction> {
-    let at = recording.rows.iter().position(|r| r.t_ms == at_ms)?;
-    let before = at.checked_sub(1).and_then(|i| recording.rows.get(i)).map(|r| r.contacts).unwrap_or_default();
-    let now = recording.rows.get(at)?.contacts;
-    if now.up && !before.up {
-        Some(Direction::Up)
-    } else if now.down && !before.down {
-        Some(Direction::Down)
-    } else {
-        None
-    }
+    Some((Key { rule, basis, silence, seen_too, unknowable: mark.unknowable }, mark.at_ms))
 }
 
 fn kind(silence: &Silence) -> u8 {

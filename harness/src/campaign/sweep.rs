@@ -106,7 +106,7 @@ pub fn one(rig: &mut Rig<'_>, plan: &Plan<'_>, index: usize) -> Driven {
     let recording = rig.recording();
     let driven_ms = recording.rows.last().map_or(0, |r| r.t_ms + recording.tick_ms);
     let silent = recording.silence.is_some();
-    if index % TWICE_EVERY == 0 && !silent {
+    if index.is_multiple_of(TWICE_EVERY) && !silent {
         let first = recording.clone();
         rig.drive(&drive);
         if let Some(at) = find(RULES[RULES.len() - 1].card.name) {

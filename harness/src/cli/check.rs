@@ -23,7 +23,7 @@ use std::path::PathBuf;
 /// Arguments.
 #[derive(Debug, clap::Args)]
 pub struct Args {
-    /// The spec
+    /// The spec file; specs/README.md lists its keys
     spec: PathBuf,
 }
 

@@ -17,6 +17,7 @@ const fn card(severity: Severity) -> RuleCard {
         judged_on: &[Basis::Seen],
         situations: &[],
         limits: &[],
+        map_can_break: false,
         version: 1,
     }
 }

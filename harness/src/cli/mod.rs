@@ -18,6 +18,8 @@ mod selftest;
 mod test;
 
 use crate::evidence::CAUTIONS;
+use crate::evidence::SHORT_CAUTION;
+use crate::evidence::wrap;
 use clap::CommandFactory;
 use clap::Parser;
 use clap::Subcommand;
@@ -26,9 +28,12 @@ use exit::Ended;
 use exit::Failure;
 use std::process::ExitCode;
 
+/// No line below the help is longer.
+const HELP_WIDTH: usize = 100;
+
 /// Drives a shift controller in closed loop with a simulated vehicle and judges what it did.
 #[derive(Debug, Parser)]
-#[command(name = "sprag", version, max_term_width = 100, arg_required_else_help = true)]
+#[command(name = "sprag", version, arg_required_else_help = true)]
 struct Args {
     /// When to colour what is printed; NO_COLOR and CLICOLOR_FORCE count where this says auto
     #[arg(long, global = true, value_enum, default_value = "auto", value_name = "WHEN")]
@@ -70,8 +75,7 @@ enum Command {
 #[must_use]
 pub fn run() -> ExitCode {
     exit::report_panics(|| {
-        let help = format!("{}\n\nCautions:\n{}", exit::CODES, cautions());
-        let matches = match Args::command().after_long_help(help).try_get_matches() {
+        let matches = match command().try_get_matches() {
             Ok(matches) => matches,
             Err(error) => return exit::of_usage(&error),
         };
@@ -91,13 +95,23 @@ impl Command {
             Self::Rules(args) => rules::run(&args),
             Self::Schema => schema::run(),
             Self::Selftest(args) => selftest::run(&args),
-            Self::Completions(args) => completions::run(&args, &mut Args::command()),
+            Self::Completions(args) => completions::run(&args, &mut command()),
         }
     }
 }
 
-fn cautions() -> String {
-    CAUTIONS.map(|caution| format!("- {caution}")).join("\n")
+/// The command line with what stands below the help: the codes and all cautions, the short one for each command.
+fn command() -> clap::Command {
+    let cautions: Vec<String> =
+        CAUTIONS.iter().flat_map(|caution| wrap(&format!("- {caution}"), 0, HELP_WIDTH)).collect();
+    let short = wrap(SHORT_CAUTION, 0, HELP_WIDTH).join("\n");
+    Args::command()
+        .after_help(short.clone())
+        .after_long_help(format!("{}\n\nCautions:\n{}", exit::CODES, cautions.join("\n")))
+        .mut_subcommands(|command| match command.get_name() {
+            "test" | "replay" => command.after_long_help(format!("{}\n\n{short}", exit::CODES)),
+            _ => command.after_long_help(short.clone()),
+        })
 }
 
 #[cfg(test)]
@@ -106,7 +120,19 @@ mod tests {
 
     #[test]
     fn the_arguments_are_consistent() {
-        Args::command().debug_assert();
+        command().debug_assert();
+    }
+
+    #[test]
+    fn every_help_says_what_an_outcome_does_not_cover() {
+        let mut all = command();
+        let plain = |text: String| text.split_whitespace().collect::<Vec<_>>().join(" ");
+        let help = plain(all.render_long_help().to_string());
+        assert!(CAUTIONS.iter().all(|caution| help.contains(caution)), "{help}");
+        for command in all.get_subcommands_mut().filter(|command| command.get_name() != "help") {
+            let help = plain(command.render_long_help().to_string());
+            assert!(help.ends_with(SHORT_CAUTION), "{help}");
+        }
     }
 
     #[test]

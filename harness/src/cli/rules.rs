@@ -109,6 +109,7 @@ mod tests {
             judged_on: &[Basis::Seen, Basis::True],
             situations: &[Situation { name: "a pulse", least: 20 }],
             limits: &["shortest-pulse"],
+            map_can_break: false,
             version: 1,
         }
     }

@@ -27,9 +27,13 @@ pub const ANSWER_LIMIT_MS: u64 = 1000;
 /// Arguments.
 #[derive(Debug, clap::Args)]
 pub struct Args {
-    /// The spec
+    /// The spec file; specs/README.md lists its keys
     spec: PathBuf,
     /// The controller: builtin:NAME, or cmd:PROGRAM ARGS
+    ///
+    /// builtin:reference follows map and box facts to the letter; the other built-in ones each have a seeded fault
+    /// ('sprag selftest' lists them). A program answers line by line on its standard input and output:
+    /// harness/src/controller/PROTOCOL.md says how.
     #[arg(long, default_value = "builtin:reference", value_name = "CONTROLLER")]
     controller: String,
     /// Which run of the spec
@@ -83,12 +87,11 @@ pub fn run(args: &Args, color: Color) -> Result<Ended, Failure> {
     let folder = args.evidence.clone().unwrap_or_else(|| Path::new("evidence").join(evidence::file_name(&spec.name)));
     // A failing drive is on disk before it is shrunk, so that nothing found is lost.
     let mut save = |name: &str, text: &str| {
-        if !args.no_evidence {
-            let drives = folder.join("drives");
-            let written = std::fs::create_dir_all(&drives).and_then(|()| std::fs::write(drives.join(name), text));
-            if let Err(error) = written {
-                out::complain(&format!("{}: {error}", drives.join(name).display()));
-            }
+        if args.no_evidence {
+            return;
+        }
+        if let Err(error) = evidence::write_drive(&folder, name, text) {
+            out::complain(&format!("a failing drive could not be saved: {error}"));
         }
     };
     let mut shown = progress::Shown::new(args.progress);

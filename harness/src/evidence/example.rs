@@ -38,6 +38,7 @@ pub const FLOOR: &RuleCard = &RuleCard {
     judged_on: &[Basis::Seen],
     situations: &[Situation { name: "upshift", least: 20 }],
     limits: &["rpm-floor"],
+    map_can_break: true,
     version: 2,
 };
 

@@ -80,6 +80,15 @@ pub fn write(folder: &Path, files: &Files<'_>) -> io::Result<()> {
     put(folder, MANIFEST, &manifest(&texts))
 }
 
+/// Writes one drive file ahead of the rest, so that it is on disk before anything else is done with it.
+///
+/// # Errors
+/// With the file that could not be written.
+pub fn write_drive(folder: &Path, name: &str, text: &str) -> io::Result<()> {
+    make_folder(&folder.join("drives"))?;
+    put(folder, &drive_path(name), text)
+}
+
 /// One line a file: digest, two blanks, name; sorted by name.
 fn manifest(texts: &BTreeMap<String, String>) -> String {
     texts.iter().map(|(name, text)| format!("{}  {name}\n", sha256(text.as_bytes()))).collect()

@@ -34,7 +34,7 @@ fn read(text: &str) -> Vec<(String, BTreeMap<String, String>, String)> {
             Event::CData(data) => {
                 all[*open.last().unwrap()].2.push_str(std::str::from_utf8(data.as_ref()).unwrap());
             }
-            Event::Text(data) => assert_eq!(&*data, b"\n", "text outside of CDATA"),
+            Event::Text(data) => assert_eq!(&data[..], b"\n", "text outside of CDATA"),
             Event::GeneralRef(_) => panic!("a reference outside of an attribute"),
             Event::Eof => return all,
             _ => {}

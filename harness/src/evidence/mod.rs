@@ -20,6 +20,7 @@ pub use folder::MANIFEST;
 pub use folder::drive_path;
 pub use folder::file_name;
 pub use folder::write;
+pub use folder::write_drive;
 pub use junit::junit;
 pub use results::results;
 pub use screen::Look;

@@ -1,0 +1,181 @@
+//! Traces of what a box read and did, as small text tables: what our rules and an outside monitor both judge.
+
+use crate::runs::{at, engaged_at_rest, run, spec, step};
+use sprag::drive::{Demand, Drive, Happening, Start};
+use sprag::recording::{Delivered, Recording, Row, Truth};
+use sprag::signal::{Answer, Contacts, Content, Inputs, Lever, Range, Signal};
+use sprag::spec::Spec;
+use sprag::units::{Kmh, Ms};
+use std::fmt::Write;
+
+/// Tick of all traces, ms.
+pub const TICK_MS: u32 = 20;
+
+/// Columns: time; lever in the gate; speed and pedal if answered in this tick; contacts; engaged.
+pub const HEADER: &str = "t_ms,gate,speed_kmh,pedal_pct,up,down,engaged";
+
+/// The van at the traces' tick.
+pub fn van() -> Spec {
+    let mut van = spec("van");
+    van.facts.tick = Ms(f64::from(TICK_MS));
+    van
+}
+
+/// A trace as its text.
+pub fn text(recording: &Recording) -> String {
+    let mut out = format!("{HEADER}\n");
+    for row in &recording.rows {
+        let last = |signal| {
+            recording.answers_of(row).iter().rev().find_map(|d| match d.answer.content {
+                Content::Value(value) if d.answer.signal == signal => Some(value.to_string()),
+                _ => None,
+            })
+        };
+        let gate = u8::from(row.inputs.lever == Lever::Gate);
+        let (speed, pedal) = (last(Signal::Speed).unwrap_or_default(), last(Signal::Pedal).unwrap_or_default());
+        let (up, down) = (u8::from(row.contacts.up), u8::from(row.contacts.down));
+        let engaged = u8::from(row.engaged == Some(true));
+        writeln!(out, "{},{gate},{speed},{pedal},{up},{down},{engaged}", row.t_ms).unwrap();
+    }
+    out
+}
+
+/// The recording that a trace's text tells.
+pub fn read(text: &str) -> Recording {
+    let mut recording = Recording { tick_ms: TICK_MS, ..Recording::default() };
+    let mut lines = text.lines();
+    assert_eq!(lines.next(), Some(HEADER));
+    let mut speed_kmh = 0.0;
+    for line in lines {
+        let cells: Vec<&str> = line.split(',').collect();
+        let [t_ms, gate, speed, pedal, up, down, engaged] = cells[..] else { panic!("{line}") };
+        let t_ms: u32 = t_ms.parse().unwrap();
+        let from = recording.delivered.len();
+        for (signal, cell) in [(Signal::Speed, speed), (Signal::Pedal, pedal)] {
+            if let Ok(value) = cell.parse() {
+                let answer = Answer { signal, content: Content::Value(value), arrival_ms: u64::from(t_ms) };
+                recording.delivered.push(Delivered { answer, sampled_ms: t_ms, arrived_ms: t_ms });
+                if signal == Signal::Speed {
+                    speed_kmh = value;
+                }
+            }
+        }
+        let lever = if gate == "1" { Lever::Gate } else { Lever::D };
+        let contacts = Contacts { up: up == "1", down: down == "1" };
+        let answers = u8::try_from(recording.delivered.len() - from).unwrap();
+        recording.rows.push(Row {
+            t_ms,
+            powered: true,
+            restarted: t_ms == 0,
+            inputs: at_rest(t_ms, lever),
+            answers_from: u32::try_from(from).unwrap(),
+            answers,
+            steady_ms: 0,
+            truth: truth(speed_kmh, lever),
+            contacts,
+            announcement: None,
+            engaged: Some(engaged == "1"),
+            counted_gear: None,
+        });
+    }
+    recording
+}
+
+fn at_rest(t_ms: u32, lever: Lever) -> Inputs {
+    Inputs {
+        time_ms: u64::from(t_ms),
+        lever,
+        range: Some(Range::High),
+        ignition: true,
+        supply_mv: 12_600,
+        button: None,
+        tap_up: false,
+        tap_down: false,
+        tap_up_edges: 0,
+        tap_down_edges: 0,
+    }
+}
+
+fn truth(speed_kmh: f64, lever: Lever) -> Truth {
+    Truth {
+        speed_kmh,
+        accel_mps2: 0.0,
+        wheel_kmh: speed_kmh,
+        engine_rpm: 1500.0,
+        engine_on: true,
+        load: 0.0,
+        gear: 2,
+        target_gear: 2,
+        shifting: false,
+        lever,
+        range: Range::High,
+        pedal_pct: 0.0,
+        brake_mps2: 0.0,
+        grade_pct: 0.0,
+        driver_up: false,
+        driver_down: false,
+    }
+}
+
+/// A box that taps at random, at least this far apart, at a steady 38 km/h; it engages at this time.
+fn taps_at_random(least_ms: u32, engages_ms: u32) -> String {
+    let mut state = 20_261_125_u32;
+    let mut below = move |bound: u32| {
+        state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+        (state >> 8) % bound
+    };
+    let mut out = format!("{HEADER}\n");
+    let (mut gear, mut next_ms, mut closed) = (2_u8, 4000, None);
+    for t_ms in (0..60_000).step_by(TICK_MS as usize) {
+        let (gate, engaged) = (u8::from(t_ms >= 1000), u8::from(t_ms >= engages_ms));
+        let answers = if t_ms % 100 == 0 { "38,20" } else { "," };
+        if t_ms == next_ms {
+            let up = gear == 2 || (gear < 6 && below(2) == 0);
+            closed = Some((up, t_ms));
+            next_ms += least_ms + below(120) * TICK_MS;
+        }
+        let is = |way: bool| u8::from(closed.is_some_and(|(up, from)| up == way && t_ms < from + 120));
+        writeln!(out, "{t_ms},{gate},{answers},{},{},{engaged}", is(true), is(false)).unwrap();
+        if let Some((up, _)) = closed.filter(|(_, from)| t_ms == from + 120) {
+            gear = if up { gear + 1 } else { gear - 1 };
+            closed = None;
+        }
+    }
+    out
+}
+
+/// Up lines far too low for light pedals.
+fn early(mut spec: Spec) -> Spec {
+    for line in spec.map.lines.iter_mut().filter(|line| line.to > line.from) {
+        for speed in line.speeds.iter_mut().take(4) {
+            *speed = Kmh(speed.0 - 9.0);
+        }
+    }
+    spec
+}
+
+/// All traces by name, made afresh.
+pub fn fresh() -> Vec<(&'static str, String)> {
+    let pull = engaged_at_rest(&[
+        step(10_000, Demand::Pedal(600)),
+        step(6000, Demand::Pedal(150)),
+        step(6000, Demand::Pedal(1000)),
+        step(20_000, Demand::Pedal(0)),
+    ]);
+    let light = engaged_at_rest(&[step(30_000, Demand::Pedal(250)), step(10_000, Demand::Pedal(0))]);
+    let stab = engaged_at_rest(&[step(35_000, Demand::Hold(1500)), step(6000, Demand::Pedal(1000))]);
+    let mut fast = Drive {
+        start: Start { speed: 520, gear: 4, ..Start::default() },
+        steps: vec![step(12_000, Demand::Hold(520))],
+        events: vec![at(2000, Happening::Lever(Lever::Gate))],
+    };
+    fast.steps.push(step(4000, Demand::Pedal(0)));
+    vec![
+        ("pull", text(&run(&van(), "reference", &pull))),
+        ("early", text(&run(&early(van()), "reference", &light))),
+        ("kickdown", text(&run(&van(), "blind-kickdown", &stab))),
+        ("fast", text(&run(&van(), "ceiling-in-mph", &fast))),
+        ("taps", taps_at_random(1400, 2640)),
+        ("calm-taps", taps_at_random(2000, 1500)),
+    ]
+}
