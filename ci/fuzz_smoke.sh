@@ -34,8 +34,11 @@ fi
 failed=0
 for target in "$@"; do
     # A run of the closed loop is thousands of ticks; a parser's is a few microseconds.
+    # A whole spec is longer than 4 KiB.
+    longest=4096
     case $target in
         closed_loop) runs=600 least=500 ;;
+        spec_toml) runs=25000 least=20000 longest=10240 ;;
         *) runs=25000 least=20000 ;;
     esac
     runs=${FUZZ_RUNS:-$runs}
@@ -45,7 +48,7 @@ for target in "$@"; do
     mkdir -p "$corpus" "seeds/$target" "artifacts/$target"
     # A fixed seed makes a failure here one that can be had again.
     status=0
-    "target/$host/release/$target" -runs="$runs" -seed=1 -max_len=4096 -timeout=20 -print_final_stats=1 \
+    "target/$host/release/$target" -runs="$runs" -seed=1 -max_len="$longest" -timeout=20 -print_final_stats=1 \
         -artifact_prefix="artifacts/$target/" "$corpus" "seeds/$target" >"$log" 2>&1 || status=$?
     done_runs=$(sed -n 's/^stat::number_of_executed_units: *//p' "$log")
     echo "$target: ${done_runs:-0} executions"

@@ -34,8 +34,7 @@ class Box:
             elif signal == "pedal" and 0 <= value <= 100:
                 self.p = value, at
             elif signal == "gear" and 1 <= value <= self.top_gear:
-                if self.g is None or self.g[0] != value:
-                    self.gear_since = at
+                self.gear_since = self.gear_since if self.g and self.g[0] == value else at
                 self.g = int(value), at
 
     def read_speed(self, value, at):
@@ -63,10 +62,7 @@ class Box:
     def follow_lever(self, gate, pressed, now):
         if now == 0:
             self.in_gate, self.pressed = gate, pressed
-        if gate == self.in_gate:
-            self.turning = None
-        elif self.turning is None:
-            self.turning = now
+        self.turning = None if gate == self.in_gate else now if self.turning is None else self.turning
         if self.turning is not None and now - self.turning >= self.lever_bounce_ms:
             edge = gate and self.take_over == "lever" and self.turning - self.turned >= OUT
             self.edge = self.turning if edge else None
@@ -190,9 +186,8 @@ for text in sys.stdin:
     line = json.loads(text)
     if "sprag" in line:
         box = Box(line)
-        kind = "requests" if box.requests else "contacts"
-        me = {"protocol": [1, 0], "name": "reference in Python", "version": "1", "answers": kind, "reset": True}
-        reply = {"hello": me}
+        me = {"protocol": [1, 0], "name": "reference in Python", "version": "1", "reset": True}
+        reply = {"hello": me | {"answers": "requests" if box.requests else "contacts"}}
     elif "reset" in line:
         box.reset()
         reply = {"reset": "done"}

@@ -3,6 +3,9 @@
 
 mod boxes;
 mod cli;
+mod determinism;
+mod fuzz_seeds;
+mod hostile;
 mod layering;
 mod loop_effects;
 mod outside_cycles;

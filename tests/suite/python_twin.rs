@@ -3,11 +3,19 @@
 
 use crate::boxes;
 use crate::wander::{self, Wander};
+use sprag::closed_loop::ClosedLoop;
 use sprag::controller::hello::Hello;
+use sprag::controller::named::named;
 use sprag::controller::process::Program;
 use sprag::controller::reference::Reference;
 use sprag::controller::{Controller, Port};
+use sprag::drive::Drive;
+use sprag::make::{manoeuvres, random_drive};
+use sprag::recording::Recording;
 use sprag::signal::Contacts;
+use sprag::spec::Spec;
+use sprag::vehicle::STEP_MS;
+use std::path::Path;
 
 /// Drives both for a number of ticks; gives back how many commands and engagements were compared.
 fn compare(hello: &Hello, key: u64, clock_ms: u64, ticks: u64) -> Option<(u32, u32)> {
@@ -52,4 +60,82 @@ fn the_twin_decides_the_same_tick_for_tick() {
         // A wander in which next to nothing happens would compare nothing.
         assert!(commands >= 30 && engagements >= 10, "{name}: {commands} commands, {engagements} engagements");
     }
+}
+
+/// All manoeuvres of a spec, and random drives of 20 s: long enough for a few shifts each.
+fn drives(spec: &Spec, random: u32) -> Vec<(String, Drive)> {
+    let named = manoeuvres().iter().flat_map(|manoeuvre| {
+        let drives = (manoeuvre.drives)(spec).into_iter().enumerate();
+        drives.map(|(at, drive)| (format!("{} {}", manoeuvre.name, at + 1), drive))
+    });
+    let random = (0..random).map(|at| (format!("random {}", at + 1), random_drive(spec, 2026, at, 20_000)));
+    named.chain(random).collect()
+}
+
+/// What both decide; the first tick in which they differ, in words.
+fn difference(reference: &Recording, twin: &Recording) -> Option<String> {
+    if let Some(silence) = &twin.silence {
+        return Some(format!("the twin: {silence}"));
+    }
+    let decided = |recording: &Recording| {
+        let rows = recording.rows.iter();
+        rows.map(|r| (r.t_ms, r.contacts, r.announcement, r.engaged, r.counted_gear)).collect::<Vec<_>>()
+    };
+    let (reference, twin) = (decided(reference), decided(twin));
+    let first = reference.iter().zip(&twin).find(|(a, b)| a != b);
+    first.map(|(a, b)| format!("reference {a:?}\ntwin      {b:?}")).or_else(|| {
+        let (rows, other) = (reference.len(), twin.len());
+        (rows != other).then(|| format!("{rows} rows of the reference, {other} of the twin"))
+    })
+}
+
+/// Drives every other drive with both; ticks and commands compared.
+fn drive_both(spec: &Spec, drives: &[(String, Drive)], parity: usize) -> (usize, usize) {
+    let start = |name: &str| named(name).unwrap().start(spec).unwrap();
+    let mut ports = [start("builtin:reference"), start(&boxes::script("reference.py").unwrap())];
+    let mut loops = [ClosedLoop::new(spec, STEP_MS), ClosedLoop::new(spec, STEP_MS)];
+    let (mut ticks, mut commands) = (0, 0);
+    for (name, drive) in drives.iter().skip(parity).step_by(2) {
+        for (looped, port) in loops.iter_mut().zip(&mut ports) {
+            looped.run(drive, port.as_mut());
+        }
+        let difference = difference(loops[0].recording(), loops[1].recording());
+        assert_eq!(difference, None, "{} {name}: {drive:?}", spec.name);
+        let rows = &loops[0].recording().rows;
+        ticks += rows.len();
+        commands += rows.windows(2).filter(|pair| pair[0].contacts == Contacts::default() && pair[1].contacts != pair[0].contacts).count();
+    }
+    (ticks, commands)
+}
+
+/// In closed loop each decision comes back as what the box sees next, so one difference would grow.
+fn same_in_closed_loop(spec: &str, random: u32) {
+    if boxes::script("reference.py in closed loop").is_none() {
+        return;
+    }
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../specs").join(spec);
+    let spec = sprag::spec::load(&path).unwrap();
+    let drives = drives(&spec, random);
+    let counts = std::thread::scope(|scope| {
+        let halves = [0, 1].map(|parity| scope.spawn({ let (spec, drives) = (&spec, &drives); move || drive_both(spec, drives, parity) }));
+        halves.map(|half| half.join().unwrap())
+    });
+    let (ticks, commands) = (counts[0].0 + counts[1].0, counts[0].1 + counts[1].1);
+    println!("{}: {} drives, {ticks} ticks, {commands} commands alike", spec.name, drives.len());
+    assert!(commands > drives.len(), "{commands} commands in {} drives compare little", drives.len());
+}
+
+#[test]
+fn the_twin_drives_the_van_the_same() {
+    same_in_closed_loop("van.toml", 500);
+}
+
+#[test]
+fn the_twin_drives_the_hatch_the_same() {
+    same_in_closed_loop("hatch.toml", 500);
+}
+
+#[test]
+fn the_twin_stays_small() {
+    assert!(include_str!("../controllers/reference.py").lines().count() < 200);
 }
