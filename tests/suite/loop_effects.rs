@@ -222,3 +222,46 @@ fn what_is_asked_between_ticks_is_what_stood_at_that_instant() {
     }
     assert!(compared > 20, "{compared}");
 }
+
+/// Newest speed that the box has read at a time.
+fn read_kmh(recording: &Recording, t_ms: u32) -> f64 {
+    let at = recording.rows.iter().position(|row| row.t_ms >= t_ms).unwrap();
+    recording.last_value(at, Signal::Speed).unwrap()
+}
+
+#[test]
+fn rolling_back_in_the_gate_reads_as_speed_and_creeping_up_does_not_hide() {
+    let van = spec("van");
+    let on = |grade| engaged_at_rest(&[Step { grade, ..step(6000, Demand::Pedal(0)) }]);
+    // First gear creeps with some 2,600 N: more than 5 % asks for (1,600 N with rolling), less than 20 % does (5,300 N).
+    let back = run(&van, "reference", &on(200));
+    let truth = row(&back, 8900).truth;
+    assert!(truth.speed_kmh < -8.0, "{}", truth.speed_kmh);
+    assert!((read_kmh(&back, 8900) + truth.speed_kmh).abs() < 3.0, "{}", read_kmh(&back, 8900));
+    let up = run(&van, "reference", &on(50));
+    assert!(row(&up, 8900).truth.speed_kmh > 1.0);
+}
+
+#[test]
+fn locked_wheels_read_zero_and_spinning_ones_too_much() {
+    let van = spec("van");
+    let drive = |what: Option<Happening>| {
+        let brake = Step { brake: 600, ..step(3000, Demand::Pedal(0)) };
+        let mut drive = engaged_at_rest(&[step(15_000, Demand::Hold(600)), step(3000, Demand::Pedal(300)), brake]);
+        drive.events.extend(what.map(|what| match what {
+            Happening::WheelSpin(..) => at(19_000, what),
+            _ => at(21_200, what),
+        }));
+        run(&van, "reference", &drive)
+    };
+    let (usual, locked) = (drive(None), drive(Some(Happening::WheelLock(1500))));
+    for (recording, reads_zero) in [(&usual, false), (&locked, true)] {
+        let truth = row(recording, 22_000).truth;
+        assert!(truth.speed_kmh > 30.0 && (truth.wheel_kmh == 0.0) == reads_zero, "{truth:?}");
+        assert_eq!(read_kmh(recording, 22_000) == 0.0, reads_zero);
+    }
+    let spun = drive(Some(Happening::WheelSpin(300, 1000)));
+    let more = |recording: &Recording| read_kmh(recording, 19_900) - row(recording, 19_900).truth.speed_kmh;
+    // Two of four wheels turn 30 km/h faster.
+    assert!((more(&spun) - 15.0).abs() < 2.0 && more(&usual).abs() < 2.0, "{} {}", more(&spun), more(&usual));
+}
