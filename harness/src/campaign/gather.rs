@@ -94,10 +94,11 @@ fn outcome(
         .map(|(_, (situation, count))| format!("{} ({count} of {})", situation.name, situation.least))
         .collect();
     // Alone, a manoeuvre is asked only for what it comes to.
-    let incomplete = if full { asked && !missing.is_empty() } else { !measured };
-    if incomplete {
-        let missing = if missing.is_empty() { "none of its situations came".into() } else { missing.join("; ") };
-        return Outcome::NotReached(missing);
+    if !full && !measured {
+        return Outcome::DoesNotApply("none of its situations belongs to the manoeuvres chosen".into());
+    }
+    if full && asked && !missing.is_empty() {
+        return Outcome::NotReached(missing.join("; "));
     }
     Outcome::Kept
 }
