@@ -1,8 +1,10 @@
 //! Gathers what the rules measured on all drives into one row a rule.
 
+use super::corners::{corners, decides};
 use super::moments::Found;
 use super::plan::Plan;
 use super::sweep::Driven;
+use crate::controller::{NotStarted, Source};
 use crate::outcome::{Basis, Mark, Outcome, RuleOutcome};
 use crate::rules::{RULES, Rule};
 use crate::spec::Spec;
@@ -19,6 +21,41 @@ pub fn rules(
     full: bool,
 ) -> Vec<RuleOutcome> {
     RULES.iter().enumerate().map(|(at, rule)| one(spec, plan, run, driven, found, full, at, rule)).collect()
+}
+
+/// Kept rules that hang on map and vehicle numbers: whether the drive with the smallest margin breaks them at an end of
+/// a number's spread.
+///
+/// # Errors
+/// The controller wasn't started.
+pub fn hangs_on_data(
+    spec: &Spec,
+    source: &dyn Source,
+    plan: &Plan<'_>,
+    driven: &[Driven],
+    rules: &mut [RuleOutcome],
+) -> Result<(), NotStarted> {
+    let corners = corners(spec);
+    if corners.is_empty() {
+        return Ok(());
+    }
+    for (at, row) in rules.iter_mut().enumerate() {
+        if row.outcome != Outcome::Kept || !row.card.map_can_break {
+            continue;
+        }
+        for &basis in row.card.judged_on {
+            let margin = |d: &Driven| d.measures[at].mark(basis).filter(|m| !m.unknowable).map(|m| m.margin);
+            let nearest = (0..driven.len())
+                .filter_map(|index| Some((index, margin(&driven[index])?)))
+                .min_by(|a, b| a.1.total_cmp(&b.1));
+            let Some((index, _)) = nearest else { continue };
+            if let Some(number) = decides(spec, &corners, source, &plan.drive(index), at, basis, false)? {
+                row.outcome = Outcome::DependsOnData(number);
+                break;
+            }
+        }
+    }
+    Ok(())
 }
 
 #[expect(clippy::too_many_arguments, reason = "one rule of the many that share all the rest")]

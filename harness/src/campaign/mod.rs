@@ -4,6 +4,7 @@
 //! threads changes nothing.
 
 pub mod blame;
+pub mod corners;
 pub mod drive_out;
 pub mod gather;
 pub mod moments;
@@ -124,7 +125,8 @@ pub fn run(
     });
     let found = moments::find(spec, source, &plan, run, &driven, save).map_err(NotRun::NotStarted)?;
     let full = options.only.is_empty();
-    let rules = gather::rules(spec, &plan, run, &driven, &found, full);
+    let mut rules = gather::rules(spec, &plan, run, &driven, &found, full);
+    gather::hangs_on_data(spec, source, &plan, &driven, &mut rules).map_err(NotRun::NotStarted)?;
     let (saved_drives, manoeuvre_drives, random_drives) = plan.kinds(driven.len());
     let unfit = found.moments.iter().find(|m| m.blame == Blame::Rig).map(|m| {
         let what = m.broken.first().map_or(String::new(), |b| format!("{}: {}", b.card.name, b.says));

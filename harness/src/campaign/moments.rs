@@ -1,6 +1,7 @@
 //! Failing moments: for each broken rule the first drive that breaks it, shrunk, with whose fault it is.
 
 use super::blame::{Judgement, Referee};
+use super::corners::{corners, decides};
 use super::drive_out::{Told, drive_file};
 use super::plan::Plan;
 use super::rig::Rig;
@@ -260,6 +261,14 @@ impl Looked<'_> {
             half.drive(&drive);
             if !mark_of(half.measures(), rule, basis).is_some_and(|m| m.broken()) {
                 outcome = Outcome::TooClose;
+            }
+        }
+        let mut blame = blame;
+        if outcome == Outcome::Broken && self.rule.card.map_can_break {
+            let number = decides(self.spec, &corners(self.spec), self.source, &drive, rule, basis, true);
+            if let Ok(Some(number)) = number {
+                outcome = Outcome::DependsOnData(number.clone());
+                blame = Blame::Data(number);
             }
         }
         let text = self.file_text(rig, &drive, Some(mark), &outcome);

@@ -28,6 +28,7 @@ const AGAIN: usize = 4;
 /// The rig.
 pub struct Rig<'a> {
     spec: &'a Spec,
+    told: &'a Spec,
     source: &'a dyn Source,
     port: Box<dyn Port>,
     looped: ClosedLoop,
@@ -41,10 +42,19 @@ impl<'a> Rig<'a> {
     /// # Errors
     /// The controller wasn't started.
     pub fn new(spec: &'a Spec, source: &'a dyn Source, step_ms: f64) -> Result<Self, NotStarted> {
+        Self::on(spec, spec, source, step_ms)
+    }
+
+    /// The same with a vehicle of one spec under a box that was told another.
+    ///
+    /// # Errors
+    /// The controller wasn't started.
+    pub fn on(spec: &'a Spec, told: &'a Spec, source: &'a dyn Source, step_ms: f64) -> Result<Self, NotStarted> {
         Ok(Self {
             spec,
+            told,
             source,
-            port: source.start(spec)?,
+            port: source.start(told)?,
             looped: ClosedLoop::new(spec, step_ms),
             judge: Judge::default(),
             measures: Vec::new(),
@@ -57,7 +67,7 @@ impl<'a> Rig<'a> {
         let silent = recording.silence.is_some();
         self.judge.judge(self.spec, recording, &mut self.measures);
         if silent {
-            self.port = match self.source.start(self.spec) {
+            self.port = match self.source.start(self.told) {
                 Ok(port) => port,
                 Err(why) => Box::new(Gone(format!("it could not be started again: {why}"))),
             };
