@@ -396,7 +396,7 @@ impl Story {
         self.engagings.last().is_none_or(|e| e.at_ms < since) && ms >= since
     }
 
-    fn command(&mut self, pass: &Pass<'_>, row: &Row, state: State, direction: Direction) {
+    fn command(&mut self, pass: &mut Pass<'_>, row: &Row, state: State, direction: Direction) {
         let ms = row.t_ms;
         let age = |pick: fn(&(f64, u32, u32)) -> u32| match (&pass.speed, &pass.pedal) {
             (Some(speed), Some(pedal)) => Some(ms - pick(speed).min(pick(pedal)).min(ms)),
@@ -421,6 +421,8 @@ impl Story {
             low_range: truth.range == crate::signal::Range::Low,
             gear_confirmed: pass.gear.confirmed_since(last_at, pass.gear_arrived),
         });
+        // From here on a gear too low may be this command refused, no longer the gearbox's own doing.
+        pass.by_itself &= direction == Direction::Down;
     }
 
     fn release(&mut self, pass: &Pass<'_>, recording: &Recording, row: &Row, closes: bool) {
