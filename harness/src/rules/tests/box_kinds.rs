@@ -163,3 +163,20 @@ fn a_limit_read_from_the_gear_signal() {
     entered(3, 30.0).measure("low range disengages");
     entered(3, 30.0).nothing("low range disengages");
 }
+
+/// The same, but the speed read leaps all the while: to hold back is right.
+#[test]
+fn a_leaping_speed_excuses_waiting() {
+    let mut made = black();
+    made.run(500);
+    made.lever = Lever::Gate;
+    made.until(3000);
+    for at in 0..80 {
+        made.speed = if at % 2 == 0 { 50.0 } else { 75.0 };
+        made.run(100);
+    }
+    made.nothing(SHOULD);
+    made.speed = 50.0;
+    made.run(5000);
+    assert_eq!(made.broken(), [SHOULD]);
+}

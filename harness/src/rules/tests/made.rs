@@ -136,7 +136,7 @@ impl Made {
     fn tick(&mut self) {
         let t_ms = self.now();
         let answers_from = self.recording.delivered.len() as u32;
-        if self.powered && t_ms % 100 == 0 {
+        if self.powered && t_ms.is_multiple_of(100) {
             let values = [
                 (Signal::Speed, self.link[0].then_some(self.speed.floor())),
                 (Signal::Pedal, self.link[1].then_some(self.pedal)),

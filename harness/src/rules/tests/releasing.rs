@@ -9,7 +9,10 @@ const RANGE: &str = "low range disengages";
 const DATA: &str = "lost data disengages";
 const LATER: &str = "no command when it may not";
 
-const RULES: [(&str, u32, fn(&mut Made)); 3] = [
+/// A rule, its release time in ms, its cause.
+type Releasing = (&'static str, u32, fn(&mut Made));
+
+const RULES: [Releasing; 3] = [
     (TAP, 100, |made| made.taps = Contacts { up: true, down: false }),
     (LEVER, 100, |made| made.lever = Lever::D),
     (RANGE, 200, |made| made.range = Range::Transit),
