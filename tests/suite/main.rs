@@ -2,7 +2,10 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test may end in a panic")]
 
 mod boxes;
+mod chart_box;
 mod cli;
+mod dead_controller;
+mod innocence;
 mod layering;
 mod loop_effects;
 mod outside_cycles;
