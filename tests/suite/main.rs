@@ -2,10 +2,13 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test may end in a panic")]
 
 mod boxes;
+mod chart_box;
 mod cli;
 mod determinism;
 mod fuzz_seeds;
 mod hostile;
+mod dead_controller;
+mod innocence;
 mod layering;
 mod loop_effects;
 mod outside_cycles;

@@ -44,7 +44,7 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
     let wrong = |state| must_not(state, |why| why == Why::NotAllRight);
     for e in &story.engagings {
         if wrong(e.state) {
-            tally.seen(s(f64::from(e.held_ms) - held - tick).min(-s(tick)), e.at_ms);
+            tally.seen(s(f64::from(e.held_ms) + tick - held).min(-s(tick)), e.at_ms);
         } else if !matches!(e.state, State::MustNot(_)) {
             tally.reached(0);
             tally.seen(s(f64::from(e.held_ms) + tick - held).clamp(0.0, CAP_S), e.at_ms);

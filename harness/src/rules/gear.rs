@@ -111,6 +111,10 @@ impl GearSeen {
             if ms - since >= self.bounce_ms {
                 self.gear = None;
             }
+            if row.contacts.up || row.contacts.down || row.truth.driver_up || row.truth.driver_down {
+                // A pulse over a bounce: whether the gearbox took it as a tap, none, or two, nobody can know.
+                self.gear = None;
+            }
             self.closed = [None; 2];
             return;
         }

@@ -25,6 +25,8 @@ mod opposite_shift_dwell;
 mod over_rev;
 mod releases;
 mod rpm_floor;
+#[cfg(test)]
+mod tests;
 
 use crate::outcome::{Basis, Measure, RuleCard};
 use crate::recording::Recording;

@@ -64,7 +64,11 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
         let margin = landing_rpm(view.spec, shift.to, shift.speed_kmh, command.low_range) - floor;
         let droop = (command.speed_true - shift.speed_kmh).clamp(0.0, DROOP_KMH);
         let tolerance = (tolerance_kmh(view.spec, command.accel_mps2) + droop) * view.spec.rpm_per_kmh(shift.to);
-        tally.truth_if_known(margin, tolerance, command.at_ms, command.gear_known());
+        // As fast as the command's own acceleration lets one foresee: brakes that come after it can't be known.
+        let shift_s = f64::from(shift.to_ms.saturating_sub(command.at_ms)) / 1000.0;
+        let foreseen_kmh = command.speed_true + command.accel_mps2.min(0.0) * 3.6 * shift_s;
+        let surprised = landing_rpm(view.spec, shift.to, foreseen_kmh, command.low_range) >= floor;
+        tally.truth_if_known(margin, tolerance, command.at_ms, command.gear_known() && !surprised);
     }
 }
 

@@ -139,6 +139,9 @@ const TAP_TO_SHIFT_MS: u32 = 1500;
 /// How long after a cause contacts are looked at, ms: later closures are 'no command when it may not'.
 pub const RELEASE_WINDOW_MS: u32 = 1000;
 
+/// After an implausible speed a box may hold back this long, ms (invented).
+const DOUBT_MS: u32 = 500;
+
 /// The story of one recording.
 #[derive(Debug, Default)]
 pub struct Story {
@@ -192,6 +195,7 @@ struct Pass<'a> {
     edgeless_counted: bool,
     gear_arrived: Option<(u8, u32)>,
     stale: bool,
+    leapt_ms: Option<u32>,
 }
 
 impl Story {
@@ -228,6 +232,7 @@ impl Story {
             edgeless_counted: false,
             gear_arrived: None,
             stale: false,
+            leapt_ms: None,
         };
         for row in &recording.rows {
             self.row(&mut pass, recording, row);
@@ -249,6 +254,9 @@ impl Story {
             if let Content::Value(value) = d.answer.content {
                 match d.answer.signal {
                     Signal::Speed if (0.0..=255.0).contains(&value) => {
+                        if pass.leaps(value, d.arrived_ms) {
+                            pass.leapt_ms = Some(d.arrived_ms);
+                        }
                         pass.speed = Some((value, d.arrived_ms, d.sampled_ms));
                         pass.gear.speed(value, d.arrived_ms);
                     }
@@ -396,7 +404,7 @@ impl Story {
         self.engagings.last().is_none_or(|e| e.at_ms < since) && ms >= since
     }
 
-    fn command(&mut self, pass: &Pass<'_>, row: &Row, state: State, direction: Direction) {
+    fn command(&mut self, pass: &mut Pass<'_>, row: &Row, state: State, direction: Direction) {
         let ms = row.t_ms;
         let age = |pick: fn(&(f64, u32, u32)) -> u32| match (&pass.speed, &pass.pedal) {
             (Some(speed), Some(pedal)) => Some(ms - pick(speed).min(pick(pedal)).min(ms)),
@@ -421,6 +429,8 @@ impl Story {
             low_range: truth.range == crate::signal::Range::Low,
             gear_confirmed: pass.gear.confirmed_since(last_at, pass.gear_arrived),
         });
+        // From here on a gear too low may be this command refused, no longer the gearbox's own doing.
+        pass.by_itself &= direction == Direction::Down;
     }
 
     fn release(&mut self, pass: &Pass<'_>, recording: &Recording, row: &Row, closes: bool) {
@@ -512,7 +522,8 @@ impl Story {
             return;
         }
         // A box that shows nothing: a command is plainly due 3 km/h beyond a line for 3 s while it may.
-        let plain = state == State::May && pass.monitor.surely_engaged() && pass.plainly_due();
+        let plain =
+            state == State::May && pass.monitor.surely_engaged() && pass.plainly_due() && !pass.doubts_speed(ms);
         let closed = row.contacts.up || row.contacts.down;
         if !plain || closed {
             if let (Some(_), Some(due)) = (pass.due_since, self.plainly_due.last_mut())
@@ -555,6 +566,20 @@ impl Pass<'_> {
         let edge = (0..2).any(|i| visible[i] && !self.tap_visible[i]);
         self.tap_visible = visible;
         (edge, visible[0] || visible[1])
+    }
+
+    /// A speed read that is implausible after the one before.
+    fn leaps(&self, kmh: f64, arrived_ms: u32) -> bool {
+        let limits = &self.spec.limits;
+        self.speed.is_some_and(|(before, at, _)| {
+            let s = f64::from(arrived_ms.saturating_sub(at)) / 1000.0;
+            before - kmh > limits.fall_limit.0 * s + 2.0 || kmh - before > limits.rise_limit.0 * s + 2.0
+        })
+    }
+
+    /// The speed read has leapt a short while ago: to wait is right then.
+    fn doubts_speed(&self, ms: u32) -> bool {
+        self.leapt_ms.is_some_and(|at| ms < at + DOUBT_MS)
     }
 
     fn beyond_kmh(&self, gear: u8) -> Option<f64> {

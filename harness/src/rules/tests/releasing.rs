@@ -1,0 +1,151 @@
+//! The four rules on disengaging, and what comes later.
+
+use super::made::Made;
+use crate::signal::{Contacts, Direction, Lever, Range};
+
+const TAP: &str = "driver's tap wins";
+const LEVER: &str = "leaving the gate disengages";
+const RANGE: &str = "low range disengages";
+const DATA: &str = "lost data disengages";
+const LATER: &str = "no command when it may not";
+
+/// A rule, its release time in ms, its cause.
+type Releasing = (&'static str, u32, fn(&mut Made));
+
+const RULES: [Releasing; 3] = [
+    (TAP, 100, |made| made.taps = Contacts { up: true, down: false }),
+    (LEVER, 100, |made| made.lever = Lever::D),
+    (RANGE, 200, |made| made.range = Range::Transit),
+];
+
+/// The box closes up at 2000 ms, the cause comes at 2050 ms, the contact opens `after_ms` later.
+fn pulse_over(cause: fn(&mut Made), after_ms: u32) -> Made {
+    let mut made = Made::engaged();
+    made.speed = 45.0;
+    made.until(2000);
+    made.contacts = Contacts { up: true, down: false };
+    made.run(50);
+    cause(&mut made);
+    made.run(after_ms);
+    made.contacts = Contacts::default();
+    made.run(3000);
+    made
+}
+
+/// Allowed: the release time and one tick.
+#[test]
+fn an_own_pulse_ends_in_time() {
+    for (rule, limit_ms, cause) in RULES {
+        let kept = pulse_over(cause, limit_ms + 10);
+        assert_eq!(kept.seen(rule, 0.0).at_ms, 2050);
+        assert_eq!(kept.measure(rule).reached[..3], [1, 0, 1], "{rule}");
+        assert!(!kept.broken().contains(&rule));
+        let broken = pulse_over(cause, limit_ms + 30);
+        broken.seen(rule, -0.02);
+        assert_eq!(broken.broken(), [rule]);
+        // No own pulse: the whole time is left, with the tick.
+        pulse_over(cause, 50).seen(rule, (f64::from(limit_ms) - 40.0) / 1000.0);
+    }
+}
+
+/// A command that begins 600 ms after the cause is 600 ms beyond.
+#[test]
+fn no_command_begins_after_the_cause() {
+    for (rule, _, cause) in RULES {
+        let mut made = Made::engaged();
+        // Fast enough for third and fourth: the driver's own tap counts too.
+        made.speed = 60.0;
+        made.until(2000);
+        cause(&mut made);
+        made.run(600);
+        made.pulse(Direction::Up, 100);
+        made.run(3000);
+        made.seen(rule, -0.6);
+        assert_eq!(made.broken(), [rule]);
+    }
+}
+
+#[test]
+fn a_cause_in_a_shift_counts_as_such() {
+    for (rule, _, cause) in RULES {
+        let mut made = Made::engaged();
+        made.speed = 45.0;
+        made.until(2000);
+        made.pulse(Direction::Up, 100);
+        made.shifts_to = Some(3);
+        made.run(200);
+        cause(&mut made);
+        made.run(2000);
+        assert_eq!(made.measure(rule).reached[..3], [1, 1, 0], "{rule}");
+        assert!(made.broken().is_empty(), "{rule}: {:?}", made.broken());
+    }
+}
+
+/// Nothing engaged, nothing to let go.
+#[test]
+fn a_cause_that_meets_no_engagement_asks_for_nothing() {
+    for (rule, _, cause) in RULES {
+        let mut made = Made::van();
+        made.run(1000);
+        cause(&mut made);
+        made.run(2000);
+        made.nothing(rule);
+    }
+}
+
+/// The last speed arrives at 2000 ms; it is older than 1 s from the tick at 3010 ms on. From there the release time of
+/// 100 ms is allowed, one poll of 100 ms and one tick: until 3220 ms.
+#[test]
+fn lost_data() {
+    let opens_at = |ms: u32| {
+        let mut made = Made::engaged();
+        made.until(2010);
+        made.link[0] = false;
+        made.until(2950);
+        made.contacts.up = true;
+        made.until(ms);
+        made.contacts.up = false;
+        made.run(2000);
+        made
+    };
+    opens_at(3220).seen(DATA, 0.0);
+    opens_at(3250).seen(DATA, -0.03);
+    assert_eq!(opens_at(3220).measure(DATA).reached[..3], [1, 0, 1]);
+    // 0.9 of the time is no loss.
+    let mut made = Made::engaged();
+    made.until(2010);
+    made.link[0] = false;
+    made.until(2900);
+    made.link[0] = true;
+    made.run(2000);
+    made.nothing(DATA);
+}
+
+/// The lever leaves at 2000 ms and comes back at 5000 ms. A command at 4900 ms: 0.1 s to the new take-over.
+#[test]
+fn a_command_long_after_the_cause() {
+    let command_at = |ms: u32| {
+        let mut made = Made::engaged();
+        made.until(2000);
+        made.lever = Lever::D;
+        made.until(ms);
+        made.pulse(Direction::Up, 60);
+        made.until(5000);
+        made.lever = Lever::Gate;
+        made.run(100);
+        made
+    };
+    let made = command_at(4900);
+    assert_eq!(made.seen(LATER, -0.1).at_ms, 4900);
+    assert_eq!(made.broken(), [LATER]);
+    // Within a second the lever's own rule has it, and only that one.
+    assert_eq!(command_at(2900).broken(), [LEVER]);
+    // 7 s without a command: capped at 5 s.
+    let mut kept = Made::engaged();
+    kept.until(2000);
+    kept.lever = Lever::D;
+    kept.run(7000);
+    kept.seen(LATER, 5.0);
+    assert_eq!(kept.measure(LATER).reached[0], 1);
+    Made::engaged().nothing(LATER);
+}

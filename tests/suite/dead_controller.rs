@@ -1,0 +1,79 @@
+//! A box that does nothing must not pass: what becomes of each rule, worked out row by row.
+
+use crate::runs;
+use sprag::campaign::{self, Finished, Options, Stop};
+use sprag::controller::Controller;
+use sprag::controller::in_process::InProcess;
+use sprag::outcome::Exit;
+use sprag::signal::{Answer, Inputs, Output};
+use sprag::spec::Spec;
+use std::sync::atomic::AtomicBool;
+
+struct Dead;
+
+impl Controller for Dead {
+    fn reset(&mut self) {}
+    fn step(&mut self, _: &Inputs, _: &[Answer]) -> Output {
+        Output::OPEN
+    }
+}
+
+fn run(stopped: bool) -> Finished {
+    let source = InProcess("dead".to_owned(), |_: &Spec| Box::new(Dead) as Box<dyn Controller>);
+    let options =
+        Options { run: "commit".to_owned(), only: Vec::new(), random: Some(5), seed: None, jobs: 2, saved: Vec::new() };
+    let stop = AtomicBool::new(stopped);
+    campaign::run(&runs::spec("van"), &source, &options, &Stop(&stop), &mut |_, _| (), &mut |_| ())
+        .unwrap_or_else(|_| panic!("no run"))
+}
+
+const EXPECTED: [(&str, &str); 18] = [
+    // It never engages.
+    ("engages only when all is right", "not reached"),
+    ("engagement speed ceiling", "not reached"),
+    // Its situation is a power-up in the gate, which asks nothing of the box.
+    ("engage on lever movement only", "kept"),
+    // The rule that is there for it.
+    ("engages when it should", "broken"),
+    // A cause inside an own pulse never comes, since it has no pulses.
+    ("driver's tap wins", "not reached"),
+    ("leaving the gate disengages", "not reached"),
+    ("low range disengages", "not reached"),
+    ("lost data disengages", "not reached"),
+    // The monitor alone decides when it may not, and it keeps still then.
+    ("no command when it may not", "kept"),
+    // It never commands.
+    ("fresh data at every command", "not reached"),
+    ("rpm floor after upshift", "not reached"),
+    ("over-rev after downshift", "not reached"),
+    ("never commands first", "not reached"),
+    ("not while shifting", "not reached"),
+    ("opposite-shift dwell", "not reached"),
+    // No steady driving with a shift in it.
+    ("hunting count", "not reached"),
+    // It answers, always the same.
+    ("answers each tick", "kept"),
+    ("determinism", "kept"),
+];
+
+#[test]
+fn a_dead_box_does_not_pass() {
+    let report = run(false).report;
+    let got: Vec<(&str, &str)> = report.rules.iter().map(|row| (row.card.name, row.outcome.word())).collect();
+    assert_eq!(got, EXPECTED);
+    assert_eq!(report.exit(), Exit::Broken);
+}
+
+/// Interrupted before the first drive: nothing ran, and nothing is claimed.
+#[test]
+fn no_drives_are_no_pass() {
+    let finished = run(true);
+    let report = &finished.report;
+    assert!(finished.stopped);
+    assert_eq!(report.manoeuvre_drives + report.random_drives + report.saved_drives, 0);
+    for row in &report.rules {
+        assert_eq!(row.outcome.word(), "not reached", "{}", row.card.name);
+    }
+    assert_eq!(report.exit(), Exit::NotReached);
+    assert_eq!(report.exit() as u8, 4);
+}
