@@ -103,7 +103,10 @@ fn drive_both(spec: &Spec, drives: &[(String, Drive)], parity: usize) -> (usize,
         assert_eq!(difference, None, "{} {name}: {drive:?}", spec.name);
         let rows = &loops[0].recording().rows;
         ticks += rows.len();
-        commands += rows.windows(2).filter(|pair| pair[0].contacts == Contacts::default() && pair[1].contacts != pair[0].contacts).count();
+        commands += rows
+            .windows(2)
+            .filter(|pair| pair[0].contacts == Contacts::default() && pair[1].contacts != pair[0].contacts)
+            .count();
     }
     (ticks, commands)
 }
@@ -117,7 +120,12 @@ fn same_in_closed_loop(spec: &str, random: u32) {
     let spec = sprag::spec::load(&path).unwrap();
     let drives = drives(&spec, random);
     let counts = std::thread::scope(|scope| {
-        let halves = [0, 1].map(|parity| scope.spawn({ let (spec, drives) = (&spec, &drives); move || drive_both(spec, drives, parity) }));
+        let halves = [0, 1].map(|parity| {
+            scope.spawn({
+                let (spec, drives) = (&spec, &drives);
+                move || drive_both(spec, drives, parity)
+            })
+        });
         halves.map(|half| half.join().unwrap())
     });
     let (ticks, commands) = (counts[0].0 + counts[1].0, counts[0].1 + counts[1].1);
