@@ -48,7 +48,7 @@ for target in "$@"; do
     mkdir -p "$corpus" "seeds/$target" "artifacts/$target"
     # A fixed seed makes a failure here one that can be had again.
     status=0
-    "target/$host/release/$target" -runs="$runs" -seed=1 -max_len="$longest" -timeout=20 -print_final_stats=1 \
+    "target/$host/release/$target" -runs="$runs" -seed=1 -max_len="$longest" -timeout=60 -print_final_stats=1 \
         -artifact_prefix="artifacts/$target/" "$corpus" "seeds/$target" >"$log" 2>&1 || status=$?
     done_runs=$(sed -n 's/^stat::number_of_executed_units: *//p' "$log")
     echo "$target: ${done_runs:-0} executions"

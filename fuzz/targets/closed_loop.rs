@@ -18,7 +18,7 @@ use sprag::vehicle::STEP_MS;
 use std::cell::RefCell;
 
 /// Longer drives hold nothing that a short one can't, ms.
-const LONGEST_MS: u32 = 60_000;
+const LONGEST_MS: u32 = 30_000;
 
 fn spec() -> Spec {
     let mut open = |file: &str| match file.rsplit('/').next() {

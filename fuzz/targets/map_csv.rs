@@ -6,7 +6,7 @@ use libfuzzer_sys::fuzz_target;
 use sprag::spec::parse_map_csv;
 
 /// Gears of the vehicle that the map is for.
-const TOP_GEAR: u8 = 5;
+const TOP_GEAR: u8 = 6;
 
 fuzz_target!(|text: &str| {
     match parse_map_csv(text, "input", TOP_GEAR) {

@@ -9,6 +9,7 @@ import time
 
 mode = sys.argv[1]
 when = int(sys.argv[2]) if len(sys.argv) > 2 else 50
+first = None
 
 
 def say(text):
@@ -38,8 +39,15 @@ for text in sys.stdin:
         continue
     if "reset" in line:
         say('{"reset": "done"}')
+        first = None
         continue
     t = line["t"]
+    if mode == "bad-then-dies":  # in each drive it commands though it never engaged; where the clock starts high it dies
+        first = t if first is None else first
+        if t > 1 << 30 and t - first >= 1000:
+            sys.exit(3)
+        say(json.dumps({"t": t, "up": 500 <= t - first < 620, "down": False}))
+        continue
     answer = json.dumps({"t": t, "up": False, "down": False})
     if t < when:
         say(answer)
@@ -69,6 +77,7 @@ for text in sys.stdin:
     elif mode == "stderr-flood":
         sys.stderr.write("talk " * 400_000 + "\n")
         say(answer)
+        when = 1 << 60
     elif mode == "leaves-child":
         subprocess.Popen(["sleep", "60"])
         say(answer)

@@ -58,7 +58,7 @@ fn seeds_of_specs() {
 #[test]
 fn seeds_of_maps() {
     hold_to_names("map_csv", 3, 1, |bytes| {
-        sprag::spec::parse_map_csv(text(bytes)?, "seed", 5).map(|_| ()).map_err(|errors| errors.to_string())
+        sprag::spec::parse_map_csv(text(bytes)?, "seed", 6).map(|_| ()).map_err(|errors| errors.to_string())
     });
 }
 

@@ -210,7 +210,8 @@ pub fn read_tick(line: &[u8], asked_ms: u64, kind: Kind) -> Result<Output, Silen
 fn unreadable(line: &[u8], error: &serde_json::Error) -> String {
     // serde_json counts lines; here there is one, so the column is the byte.
     let text = error.to_string();
-    let cause = text.split(" at line ").next().unwrap_or(&text);
+    // It names a strange key as it was written, with whatever control characters and of whatever length.
+    let cause = excerpt(text.split(" at line ").next().unwrap_or(&text).as_bytes());
     format!("{cause}, at byte {} of {}", error.column(), excerpt(line))
 }
 
@@ -305,6 +306,9 @@ mod tests {
         assert!(contacts(r#"{"t":5,"up":false,"down":NaN}"#).contains("at byte 26"));
         assert!(contacts(r#"{"t":5,"up":false,"down":false,"gear":300}"#).contains("300"));
         assert!(contacts("").contains("an empty line"));
+        let strange = contacts(r#"{"t\nu\u001b":5}"#);
+        assert!(strange.starts_with("unknown field `t\u{fffd}u\u{fffd}`"), "{strange}");
+        assert!(contacts(&format!("{{\"{}\":5}}", "k".repeat(9000))).len() < 400);
         assert!(contacts(r#"{"t":5,"request":"up"}"#).contains("answers contacts"));
         assert!(garbage(r#"{"t":5,"up":true,"down":false}"#, Kind::Requests).contains("answers requests"));
         assert_eq!(
