@@ -5,7 +5,7 @@ use crate::boxes;
 use serde_json::Value;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 const CODE_BROKEN: i32 = 1;
 const CODE_NOT_STARTED: i32 = 3;
@@ -76,16 +76,14 @@ fn outcome(evidence: &Path, rule: &str) -> String {
 fn drive_files(evidence: &Path, rule: &str) -> Vec<String> {
     let entries = std::fs::read_dir(evidence.join("drives")).unwrap();
     let names = entries.map(|entry| entry.unwrap().file_name().into_string().unwrap());
-    names.filter(|name| name.starts_with(&rule.replace(' ', "-").replace('\'', "-"))).collect()
+    names.filter(|name| name.starts_with(&rule.replace([' ', '\''], "-"))).collect()
 }
 
 /// After the hello, silence of any kind is a broken rule, with the words in the evidence and a drive to replay.
 fn falls_silent(mode: &str, limit_ms: &str, jobs: &str, says: &str) {
     let Some(controller) = boxes::script(&format!("hostile.py {mode}")) else { return };
-    let began = Instant::now();
     let (output, evidence) =
         test(&controller, &format!("{mode}-{jobs}"), limit_ms, &["--only", "ignition-on", "--jobs", jobs]);
-    println!("{mode}: {:.1} s", began.elapsed().as_secs_f64());
     let screen = String::from_utf8_lossy(&output.stdout);
     assert_eq!(output.status.code(), Some(CODE_BROKEN), "{mode}: {screen}{}", String::from_utf8_lossy(&output.stderr));
     let first = screen.lines().next().unwrap_or_default();

@@ -4,10 +4,10 @@
 mod boxes;
 mod chart_box;
 mod cli;
+mod dead_controller;
 mod determinism;
 mod fuzz_seeds;
 mod hostile;
-mod dead_controller;
 mod innocence;
 mod layering;
 mod loop_effects;

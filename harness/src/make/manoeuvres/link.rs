@@ -2,7 +2,7 @@
 
 use super::keyed;
 use crate::drive::{Condition, Drive, Happening, Which};
-use crate::make::draft::{Draft, ceiling_kmh};
+use crate::make::draft::{Draft, ceiling_kmh, lowest_gear, tenths};
 use crate::signal::{Direction, Signal};
 use crate::spec::Spec;
 
@@ -43,6 +43,25 @@ pub(super) fn loss(spec: &Spec) -> Vec<Drive> {
         for from_ms in [900, 1950] {
             let draft = Draft::rolling(spec, slow).hold(5500, slow).gate_at(2000);
             drafts.push(draft.at(from_ms, Happening::Lost(which, 2500)).crossing());
+        }
+    }
+    // No longer fresh but not yet lost, and just then a shift falls due: by the pedal, and by the speed.
+    for (kmh, from_pct, to_pct) in [(55.0, 15.0, 100.0), (75.0, 80.0, 0.0)] {
+        for early_ms in [550, 700] {
+            let draft = Draft::engaged(spec, turn).reach(kmh).pedal(1500, from_pct);
+            let from_ms = draft.now_ms() - early_ms;
+            let lost = Happening::Lost(Which::One(Signal::Speed), 980);
+            drafts.push(draft.at(from_ms, lost).pedal(2500, to_pct).crossing());
+            turn += 1;
+        }
+    }
+    for pct in [40.0, 100.0] {
+        let Some(line_kmh) = spec.map.up_kmh(lowest_gear(spec), pct) else { continue };
+        for early_kmh in [4.0, 6.0, 8.0] {
+            let near = Condition::SpeedAbove(tenths((line_kmh - early_kmh).max(1.0)));
+            let lost = Happening::Lost(Which::One(Signal::Pedal), 980);
+            drafts.push(Draft::engaged(spec, turn).after(near, 0, lost).pedal(9000, pct).crossing());
+            turn += 1;
         }
     }
     keyed("link-loss", drafts)
