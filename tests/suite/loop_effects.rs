@@ -194,8 +194,8 @@ fn an_upshift_under_way_leaves_no_second_command() {
     }
 }
 
-/// Requests between the vehicle's steps, at a pull that gains some 300 r/min a second: read 3 ms too early it would be off
-/// by about 1 r/min.
+/// Requests between the vehicle's steps, at a pull that gains some 300 r/min a second: read a step too early it would be off
+/// by half an r/min and more.
 #[test]
 fn what_is_asked_between_ticks_is_what_stood_at_that_instant() {
     let mut van = spec("van");
@@ -218,7 +218,7 @@ fn what_is_asked_between_ticks_is_what_stood_at_that_instant() {
         let stood = a.truth.engine_rpm + into_ms / f64::from(recording.tick_ms) * rates[0];
         // A quarter of an r/min is the grain of the answer.
         assert!((read - stood).abs() < 0.2, "at {} ms: {read}, not {stood}", asked.sampled_ms);
-        compared += u32::from(into_ms % sprag::vehicle::STEP_MS >= 3.0);
+        compared += u32::from(into_ms % sprag::vehicle::STEP_MS >= 1.0);
     }
     assert!(compared > 20, "{compared}");
 }

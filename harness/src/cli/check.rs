@@ -109,7 +109,7 @@ fn limits(spec: &Spec) -> String {
 fn vehicle(spec: &Spec) -> String {
     let vehicle = &spec.vehicle;
     format!(
-        "{}: {}, redline {}, rolling radius {}.",
+        "{}: {}, redline {}, rolling radius {:.3}.",
         vehicle.name, vehicle.mass.value, vehicle.engine.redline.value, vehicle.wheel_radius.value
     )
 }
