@@ -7,7 +7,7 @@ use crate::controller::Port;
 use crate::drive::{Condition, Demand, Drive, Happening, Step, When};
 use crate::driver::{Driver, Pedals};
 use crate::link::{Link, Shown};
-use crate::recording::{Recording, Row, Silence};
+use crate::recording::{Recording, Row};
 use crate::signal::{Action, Answer, Contacts, Direction, Inputs, Lever, Output, Range};
 use crate::spec::Spec;
 use crate::spec::facts::{Answers, TakeOver, TapWiring};
@@ -383,12 +383,12 @@ impl ClosedLoop {
             self.pending[at].due_ms = due_ms;
             if let Some(due_ms) = due_ms.filter(|&due| due <= now_ms) {
                 self.pending[at].fired_ms = Some(now_ms);
-                self.happen(event.what, due_ms, now_ms, drive, before);
+                self.happen(event.what, due_ms, now_ms, drive);
             }
         }
     }
 
-    fn happen(&mut self, what: Happening, due_ms: u32, now_ms: u32, drive: &Drive, before: Option<&Before>) {
+    fn happen(&mut self, what: Happening, due_ms: u32, now_ms: u32, drive: &Drive) {
         match what {
             Happening::Lever(lever) => {
                 self.lever = lever;
@@ -432,7 +432,6 @@ impl ClosedLoop {
                 self.link.fault(what, now_ms, shown);
             }
         }
-        let _ = before;
     }
 }
 
@@ -462,12 +461,5 @@ fn holds(condition: Condition, before: &Before) -> bool {
         Condition::Opens(Direction::Down) => !before.contacts.down && before.contacts_before.down,
         Condition::ShiftBegins => before.shifting && !before.was_shifting,
         Condition::ShiftEnds => !before.shifting && before.was_shifting,
-    }
-}
-
-impl ClosedLoop {
-    /// Runs a drive and says why the controller fell silent, if it did.
-    pub fn silence(&self) -> Option<&Silence> {
-        self.recording.silence.as_ref()
     }
 }

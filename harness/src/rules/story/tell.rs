@@ -1,202 +1,14 @@
-//! What happened in a recording, told once for all rules: commands, engagements, disengage causes, shifts.
-//!
-//! One pass over the rows; the rules then look at these short lists. Memory is kept from drive to drive.
+//! The one pass over a recording's rows that tells its story.
 
-use super::gear::GearSeen;
-use super::may_command::{Closing, Monitor, Now, State, Why};
+use super::pass::Pass;
+use super::{Command, Due, Engaging, RELEASE_WINDOW_MS, RUN_IN_MS, Release, Shift, Span, Story};
 use crate::recording::{Recording, Row};
+use crate::rules::may_command::{Now, State, Why};
 use crate::signal::{Announcement, Content, Direction, Signal};
 use crate::spec::Spec;
-use crate::spec::facts::TapWiring;
-
-/// A contact closing.
-#[derive(Debug, Clone, Copy)]
-pub struct Command {
-    /// When it closed, ms.
-    pub at_ms: u32,
-    /// When it opened again, ms; the end of the recording if it never did.
-    pub open_ms: u32,
-    /// Which contact.
-    pub direction: Direction,
-    /// Whether the box may command.
-    pub state: State,
-    /// Newest speed read, km/h.
-    pub speed_seen: Option<f64>,
-    /// Newest pedal read, %.
-    pub pedal_seen: Option<f64>,
-    /// Time since the older of the two arrived, ms.
-    pub age_seen_ms: Option<u32>,
-    /// Time since the older of the two was sampled, ms.
-    pub age_true_ms: Option<u32>,
-    /// The gear as the box could know it, before the command acts.
-    pub gear_seen: Option<u8>,
-    /// The gear of the gearbox, or the one its running shift leads to.
-    pub gear_true: u8,
-    /// That gear came by itself, not by a tap.
-    pub gear_by_itself: bool,
-    /// Road speed, km/h.
-    pub speed_true: f64,
-    /// Acceleration, m/s².
-    pub accel_mps2: f64,
-    /// Total ratio is that of the low range.
-    pub low_range: bool,
-    /// A newer gear than the one before the last command has arrived since that command.
-    pub gear_confirmed: bool,
-}
-
-impl Command {
-    /// The gear that the box could know is the true one.
-    #[must_use]
-    pub fn gear_known(&self) -> bool {
-        self.gear_seen == Some(self.gear_true)
-    }
-}
-
-/// An instant at which the box shows itself engaged.
-#[derive(Debug, Clone, Copy)]
-pub struct Engaging {
-    /// When, ms.
-    pub at_ms: u32,
-    /// What shows it: true for the flag or the announcement, false for the first closure.
-    pub declared: bool,
-    /// Whether it may.
-    pub state: State,
-    /// Speed read, km/h; the lowest within the announcement's allowed delay where only that shows it.
-    pub speed_seen: Option<f64>,
-    /// Road speed, km/h.
-    pub speed_true: f64,
-    /// Acceleration, m/s².
-    pub accel_mps2: f64,
-    /// For how long all conditions had held, ms; 0 if they don't.
-    pub held_ms: u32,
-}
-
-/// A stretch of time in one state of the monitor.
-#[derive(Debug, Clone, Copy)]
-pub struct Span {
-    /// From, ms.
-    pub from_ms: u32,
-    /// To, ms.
-    pub to_ms: u32,
-    /// The state.
-    pub state: State,
-    /// A contact closed or the box showed itself engaged in it, first at this time.
-    pub first_claim_ms: Option<u32>,
-    /// A shift was due by the map in it.
-    pub shift_due: bool,
-}
-
-/// A disengage cause and the last time a contact was closed within the second after it.
-#[derive(Debug, Clone, Copy)]
-pub struct Release {
-    /// The cause.
-    pub closing: Closing,
-    /// End of the last closed contact that began before the cause or within the reaction time, ms after the cause.
-    pub last_closed_ms: Option<u32>,
-    /// First closure that began later than the reaction time, ms after the cause.
-    pub started_ms: Option<u32>,
-    /// A pulse of the box ran when the cause came.
-    pub in_pulse: bool,
-    /// A shift ran when the cause came.
-    pub in_shift: bool,
-}
-
-/// A shift of the gearbox.
-#[derive(Debug, Clone, Copy)]
-pub struct Shift {
-    /// When it began, ms.
-    pub from_ms: u32,
-    /// When it ended, ms; the end of the recording if it never did.
-    pub to_ms: u32,
-    /// The gear left.
-    pub from: u8,
-    /// The gear entered.
-    pub to: u8,
-    /// Index of the command of the box that caused it.
-    pub command: Option<usize>,
-    /// Road speed at its end, km/h.
-    pub speed_kmh: f64,
-    /// Acceleration at its end, m/s².
-    pub accel_mps2: f64,
-    /// It ended within the recording.
-    pub ended: bool,
-}
-
-/// An obligation to engage.
-#[derive(Debug, Clone, Copy)]
-pub struct Due {
-    /// When the box had to begin, ms: all conditions had held long enough.
-    pub from_ms: u32,
-    /// When it showed itself engaged, ms.
-    pub engaged_ms: Option<u32>,
-    /// Until when it was looked at, ms.
-    pub until_ms: u32,
-}
 
 /// A shift takes at most this long from tap to begin, ms (recognition and queueing; common practice, no source).
 const TAP_TO_SHIFT_MS: u32 = 1500;
-
-/// How long after a cause contacts are looked at, ms: later closures are 'no command when it may not'.
-pub const RELEASE_WINDOW_MS: u32 = 1000;
-
-/// After an implausible speed a box may hold back this long, ms (invented).
-const DOUBT_MS: u32 = 500;
-
-/// The story of one recording.
-#[derive(Debug, Default)]
-pub struct Story {
-    /// Contacts closing, in time.
-    pub commands: Vec<Command>,
-    /// Engagements shown.
-    pub engagings: Vec<Engaging>,
-    /// The monitor's states.
-    pub spans: Vec<Span>,
-    /// Disengage causes.
-    pub releases: Vec<Release>,
-    /// Shifts.
-    pub shifts: Vec<Shift>,
-    /// Obligations to engage.
-    pub dues: Vec<Due>,
-    /// How often range, data, speed alone kept the box from engaging.
-    pub only_missing: [u32; 3],
-    /// Power-ups (with reset) with the lever in the gate and all else right for a while.
-    pub edgeless: u32,
-    /// Times that data were older than fresh and then came back before they were lost, while the box might command.
-    pub stale_spells: u32,
-    /// The box exposes a flag or announces.
-    pub declares: bool,
-    /// Length, ms.
-    pub end_ms: u32,
-    /// Stretches of steady driving after the run-in, (from, to) ms.
-    pub steady: Vec<(u32, u32)>,
-    /// A command was plainly due while the box may, and when (first such time), for a box that shows nothing.
-    pub plainly_due: Vec<Due>,
-}
-
-/// Run-in before steady driving counts, ms (our closed-loop experiments).
-pub const RUN_IN_MS: u32 = 20_000;
-
-/// State of the pass.
-struct Pass<'a> {
-    spec: &'a Spec,
-    monitor: Monitor,
-    gear: GearSeen,
-    speed: Option<(f64, u32, u32)>,
-    pedal: Option<(f64, u32, u32)>,
-    engine_rpm: Option<f64>,
-    was: Option<Row>,
-    tap_visible: [bool; 2],
-    button: bool,
-    tap_at_ms: Option<u32>,
-    by_itself: bool,
-    lowest_recent: [(u32, f64); 8],
-    due_since: Option<u32>,
-    right_since: Option<u32>,
-    edgeless_counted: bool,
-    gear_arrived: Option<(u8, u32)>,
-    stale: bool,
-    leapt_ms: Option<u32>,
-}
 
 impl Story {
     /// Forgets the last recording and tells this one.
@@ -214,26 +26,7 @@ impl Story {
         self.stale_spells = 0;
         self.declares = spec.facts.announces || recording.rows.iter().any(|r| r.engaged.is_some());
         self.end_ms = recording.rows.last().map_or(0, |r| r.t_ms + recording.tick_ms);
-        let mut pass = Pass {
-            spec,
-            monitor: Monitor::new(spec),
-            gear: GearSeen::new(spec),
-            speed: None,
-            pedal: None,
-            engine_rpm: None,
-            was: None,
-            tap_visible: [false; 2],
-            button: false,
-            tap_at_ms: None,
-            by_itself: true,
-            lowest_recent: [(0, f64::INFINITY); 8],
-            due_since: None,
-            right_since: None,
-            edgeless_counted: false,
-            gear_arrived: None,
-            stale: false,
-            leapt_ms: None,
-        };
+        let mut pass = Pass::new(spec);
         for row in &recording.rows {
             self.row(&mut pass, recording, row);
         }
@@ -302,7 +95,7 @@ impl Story {
         }
         let state = pass.monitor.tick(&now);
         pass.gear.row(row, pass.speed.map(|(v, _, _)| v), tapped, was.as_ref());
-        let stale = state == State::May && pass.age_ms(ms).is_some_and(|age| age > spec_fresh_ms(pass));
+        let stale = state == State::May && pass.age_ms(ms).is_some_and(|age| age > pass.spec.limits.data_fresh.ms());
         if stale && !pass.stale {
             self.stale_spells += 1;
         }
@@ -541,64 +334,5 @@ impl Story {
         if let Some(due) = self.plainly_due.last_mut() {
             due.until_ms = ms + tick_ms;
         }
-    }
-}
-
-fn spec_fresh_ms(pass: &Pass<'_>) -> u32 {
-    pass.spec.limits.data_fresh.ms()
-}
-
-impl Pass<'_> {
-    /// Time since the older of speed and pedal arrived, ms.
-    fn age_ms(&self, ms: u32) -> Option<u32> {
-        Some(ms - self.speed?.1.min(self.pedal?.1))
-    }
-
-    /// Whether the driver taps, as far as the box can tell it from its own pulse: (edge, level).
-    fn taps(&mut self, row: &Row, was: Option<&Row>) -> (bool, bool) {
-        if self.spec.facts.tap_wiring == TapWiring::Separate {
-            let inputs = &row.inputs;
-            return (inputs.tap_up_edges > 0 || inputs.tap_down_edges > 0, inputs.tap_up || inputs.tap_down);
-        }
-        // In parallel with the contacts: what the box's own pulse hides, it can't know.
-        let own = was.map(|w| w.contacts).unwrap_or_default();
-        let visible = [row.truth.driver_up && !own.up, row.truth.driver_down && !own.down];
-        let edge = (0..2).any(|i| visible[i] && !self.tap_visible[i]);
-        self.tap_visible = visible;
-        (edge, visible[0] || visible[1])
-    }
-
-    /// A speed read that is implausible after the one before.
-    fn leaps(&self, kmh: f64, arrived_ms: u32) -> bool {
-        let limits = &self.spec.limits;
-        self.speed.is_some_and(|(before, at, _)| {
-            let s = f64::from(arrived_ms.saturating_sub(at)) / 1000.0;
-            before - kmh > limits.fall_limit.0 * s + 2.0 || kmh - before > limits.rise_limit.0 * s + 2.0
-        })
-    }
-
-    /// The speed read has leapt a short while ago: to wait is right then.
-    fn doubts_speed(&self, ms: u32) -> bool {
-        self.leapt_ms.is_some_and(|at| ms < at + DOUBT_MS)
-    }
-
-    fn beyond_kmh(&self, gear: u8) -> Option<f64> {
-        let (v, p) = (self.speed?.0, self.pedal?.0);
-        let map = &self.spec.map;
-        let up = map.up_kmh(gear, p).map(|line| v - line);
-        let down = map.down_kmh(gear, p).map(|line| line - v);
-        match (up, down) {
-            (Some(up), Some(down)) => Some(up.max(down)),
-            (one, other) => one.or(other),
-        }
-    }
-
-    fn shift_due(&self) -> bool {
-        self.gear.gear().and_then(|gear| self.beyond_kmh(gear)).is_some_and(|beyond| beyond >= 0.0)
-    }
-
-    fn plainly_due(&self) -> bool {
-        let moving = self.speed.is_some_and(|(v, _, _)| v > self.spec.limits.standstill.0 + 3.0);
-        moving && self.gear.gear().and_then(|gear| self.beyond_kmh(gear)).is_some_and(|beyond| beyond >= 3.0)
     }
 }
