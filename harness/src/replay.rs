@@ -84,6 +84,8 @@ pub enum Came {
 pub struct Replayed {
     /// What was driven: the build's name, or the playback.
     pub by: String,
+    /// Played back from the file, with no build.
+    pub played_back: bool,
     /// How it came out.
     pub came: Came,
     /// The margin now, where the rule was measured.
@@ -123,6 +125,8 @@ impl Replayed {
     #[must_use]
     pub fn exit(&self) -> Exit {
         match self.came {
+            // What the file shows is not what it holds.
+            Came::Same if self.played_back && self.ticks_differ.is_some() => Exit::Unclear,
             Came::Same | Came::NothingExpected => Exit::Kept,
             Came::OtherRule(_) => Exit::Broken,
             Came::OtherMargin | Came::KeptNow | Came::NeedsBuild => Exit::Unclear,
@@ -210,6 +214,7 @@ pub fn replay(file: &DriveFile, name: &str, build: Option<&dyn Source>) -> Resul
     let versions = crate::campaign::versions();
     Ok(Replayed {
         by: source.name(),
+        played_back: build.is_none(),
         came,
         mark,
         says,

@@ -7,7 +7,7 @@ use crate::controller::in_process::Builtin;
 use crate::drive::Drive;
 use crate::outcome::{Basis, Blame};
 use crate::rules::Rule;
-use crate::signal::{Direction, Signal};
+use crate::signal::Signal;
 use crate::spec::Spec;
 use crate::vehicle::STEP_MS;
 
@@ -84,35 +84,34 @@ impl<'a> Referee<'a> {
         if !rule.card.map_can_break {
             return Blame::Rig;
         }
-        Blame::Map(self.cure(build, at_ms))
+        Blame::Map(self.cure(rule, build, at_ms))
     }
 
     /// The line that would cure it, named.
-    fn cure(&self, build: &Rig<'_>, at_ms: u32) -> String {
+    fn cure(&self, rule: &Rule, build: &Rig<'_>, at_ms: u32) -> String {
         let recording = build.recording();
-        let Some(at) = recording.rows.iter().position(|r| r.t_ms == at_ms) else {
+        let at = recording.rows.iter().position(|r| r.t_ms == at_ms);
+        let Some((at, row)) = at.and_then(|at| Some((at, recording.rows.get(at)?))) else {
             return "see the lines of the gears in this drive".into();
         };
-        let row = &recording.rows[at];
         let pedal_pct = recording.last_value(at, Signal::Pedal).unwrap_or(0.0);
         let gear = if row.truth.shifting { row.truth.target_gear } else { row.truth.gear };
-        let up = row.contacts.up;
-        let direction = if up { Direction::Up } else { Direction::Down };
+        let (low, high) = if row.contacts.down { (gear.saturating_sub(1).max(1), gear) } else { (gear, gear + 1) };
         let pedal = format!("at {pedal_pct:.0} % pedal");
-        match direction {
-            Direction::Up => {
-                let needed = self.spec.limits.rpm_floor.0 / self.spec.rpm_per_kmh(gear + 1);
-                format!("line {gear}>{} {pedal}: {:.0} km/h or more keeps the floor", gear + 1, needed.ceil())
-            }
-            Direction::Down => {
-                let limit = self.spec.vehicle.engine.redline.get() - self.spec.limits.redline_guard.0;
-                let lower = gear.saturating_sub(1).max(1);
-                let most = limit / self.spec.rpm_per_kmh(lower);
-                format!(
-                    "line {gear}>{lower} {pedal}: {:.0} km/h at the most stays below the redline, and 5 km/h or more below line {lower}>{gear} keeps it from hunting",
-                    most.floor()
-                )
-            }
+        if rule.card.limits.contains(&"rpm-floor") {
+            let needed = self.spec.limits.rpm_floor.0 / self.spec.rpm_per_kmh(high);
+            return format!("line {low}>{high} {pedal}: {:.0} km/h or more keeps the floor", needed.ceil());
         }
+        if rule.card.limits.contains(&"redline-guard") {
+            let limit = self.spec.vehicle.engine.redline.get() - self.spec.limits.redline_guard.0;
+            let most = limit / self.spec.rpm_per_kmh(low);
+            return format!("line {high}>{low} {pedal}: {:.0} km/h at the most stays below the redline", most.floor());
+        }
+        let map = &self.spec.map;
+        let gap = map.up_kmh(low, pedal_pct).zip(map.down_kmh(high, pedal_pct)).map(|(up, down)| up - down);
+        let gap = gap.map_or(String::new(), |kmh| format!(" (now {kmh:.0} km/h)"));
+        format!(
+            "lines {low}>{high} and {high}>{low} {pedal}: a wider gap{gap}, by a lower line {high}>{low}, keeps it from hunting"
+        )
     }
 }
