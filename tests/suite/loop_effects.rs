@@ -202,7 +202,7 @@ fn what_is_asked_between_ticks_is_what_stood_at_that_instant() {
     van.facts.signals.engine_speed = true;
     van.link.period = sprag::units::Ms(90.0);
     let mut drive = engaged_at_rest(&[step(15_000, Demand::Pedal(1000))]);
-    drive.start.poll_phase_ms = 4;
+    drive.start.poll_phase_ms = 5;
     let recording = run(&van, "reference", &drive);
     let mut compared = 0;
     for asked in recording.delivered.iter().filter(|d| d.answer.signal == Signal::EngineSpeed) {

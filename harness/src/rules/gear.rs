@@ -5,7 +5,7 @@ use crate::signal::Lever;
 use crate::spec::Spec;
 use crate::spec::vehicle::{EntryGear, GateMeans};
 
-/// A gear signal sampled this long after the last tap tells the settled gear, ms (slowest shift 0.8 s, recognition
+/// A gear signal that arrives this long after the last tap tells the settled gear, ms (slowest shift 0.8 s, recognition
 /// 0.15 s: common practice, no source).
 const SETTLED_MS: u32 = 1000;
 /// At standstill for this long, a gearbox that shifts down by itself stands in the lowest gear, ms.
@@ -81,9 +81,9 @@ impl GearSeen {
     }
 
     /// A gear signal arrived.
-    pub fn signal(&mut self, value: f64, sampled_ms: u32) {
+    pub fn signal(&mut self, value: f64, arrived_ms: u32) {
         if value >= 1.0 && value <= f64::from(self.top) {
-            self.signal = Some((value as u8, sampled_ms));
+            self.signal = Some((value as u8, arrived_ms));
         }
     }
 
@@ -144,8 +144,8 @@ impl GearSeen {
             // Whether the gearbox took the driver's tap or refused it, the gear below the limit doesn't tell.
             (self.readable, self.driver_moved) = (false, true);
         }
-        if let Some((gear, sampled_ms)) = self.signal {
-            let settled = self.last_tap_ms.is_none_or(|tap| sampled_ms >= tap + SETTLED_MS);
+        if let Some((gear, arrived_ms)) = self.signal {
+            let settled = self.last_tap_ms.is_none_or(|tap| arrived_ms >= tap + SETTLED_MS);
             match self.means {
                 GateMeans::HeldGear if settled => self.gear = Some(gear),
                 // Under a range limit the gearbox may stay below it as it likes; then the limit can't be read.

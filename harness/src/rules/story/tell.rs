@@ -58,7 +58,7 @@ impl Story {
                     }
                     Signal::EngineSpeed => pass.engine_rpm = Some(value),
                     Signal::Gear => {
-                        pass.gear.signal(value, d.sampled_ms);
+                        pass.gear.signal(value, d.arrived_ms);
                         pass.gear_arrived = Some((value as u8, d.arrived_ms));
                     }
                     Signal::Speed | Signal::Pedal => {}
