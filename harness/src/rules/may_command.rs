@@ -96,6 +96,7 @@ pub struct Closing {
 #[derive(Debug, Clone, Copy)]
 struct Times {
     tick: u32,
+    poll: u32,
     held: u32,
     engages: u32,
     bounce: u32,
@@ -167,6 +168,7 @@ impl Monitor {
         Self {
             times: Times {
                 tick,
+                poll,
                 held: limits.conditions_held.ms(),
                 engages: limits.engages_within.ms(),
                 bounce: limits.lever_bounce.ms(),
@@ -401,7 +403,8 @@ impl Monitor {
         let has_edge = self.edge != Edge::None;
         self.note_missing(now.ms, has_edge && rest, [range, worst <= t.fresh, slow]);
 
-        let all_but_ceiling = rest && range && worst <= t.lost;
+        // Fresh, give or take one poll.
+        let all_but_ceiling = rest && range && worst <= t.fresh + t.poll + t.tick;
         self.right_but_ceiling = all_but_ceiling && !slow;
         let lenient = all_but_ceiling && slow;
         let strict = rest && range && worst.saturating_add(t.tick) < t.fresh && slow;
