@@ -6,7 +6,7 @@ use crate::controller::{NotStarted, Port, Source};
 use crate::drive_file::{self, Did, DriveFile};
 use crate::outcome::{Basis, Exit, Mark};
 use crate::recording::Silence;
-use crate::rules::{RULES, find};
+use crate::rules::{DETERMINISM, RULES, find};
 use crate::signal::{Action, Answer, Contacts, Inputs, Output};
 use crate::spec::Spec;
 use crate::ticks;
@@ -165,7 +165,7 @@ pub fn replay(file: &DriveFile, name: &str, build: Option<&dyn Source>) -> Resul
         })?),
         None => None,
     };
-    let twice = rule == Some(RULES.len() - 1);
+    let twice = rule == Some(DETERMINISM);
     if let (true, Some(rule), Some(_)) = (twice, rule, build) {
         rig.compare_again(&file.drive, rule);
     }

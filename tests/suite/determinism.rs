@@ -22,7 +22,7 @@ fn folder(name: &str) -> PathBuf {
 /// All files of the evidence but `volatile.json`.
 fn campaign(jobs: usize) -> BTreeMap<String, Vec<u8>> {
     let spec = runs::spec("van");
-    let source = named("builtin:no-dwell").unwrap();
+    let source = named("builtin:no-dwell", None).unwrap();
     let only = ["ignition-on", "engage-and-creep"].map(str::to_owned).to_vec();
     let options = Options { run: "commit".into(), only, random: Some(70), jobs, ..Options::default() };
     let stop = AtomicBool::new(false);

@@ -91,7 +91,7 @@ fn difference(reference: &Recording, twin: &Recording) -> Option<String> {
 
 /// Drives every other drive with both; ticks and commands compared.
 fn drive_both(spec: &Spec, drives: &[(String, Drive)], parity: usize) -> (usize, usize) {
-    let start = |name: &str| named(name).unwrap().start(spec).unwrap();
+    let start = |name: &str| named(name, None).unwrap().start(spec).unwrap();
     let mut ports = [start("builtin:reference"), start(&boxes::script("reference.py").unwrap())];
     let mut loops = [ClosedLoop::new(spec, STEP_MS), ClosedLoop::new(spec, STEP_MS)];
     let (mut ticks, mut commands) = (0, 0);

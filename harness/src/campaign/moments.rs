@@ -11,7 +11,7 @@ use crate::controller::{NotStarted, Source};
 use crate::drive::Drive;
 use crate::outcome::{Basis, Blame, BrokenRule, Mark, Measure, Moment, Outcome};
 use crate::recording::Silence;
-use crate::rules::{RULES, Rule};
+use crate::rules::{DETERMINISM, RULES, Rule};
 use crate::shrink::{Try, shrink};
 use crate::spec::Spec;
 use crate::spec::link::Run;
@@ -223,7 +223,7 @@ impl Looked<'_> {
         let Candidate { rule, basis, index } = self.candidate;
         let raw = self.plan.drive(index);
         let file = format!("{}.toml", file_name(&format!("{} {}", self.rule.card.name, self.plan.name(index))));
-        let twice = self.rule.card.name == RULES[RULES.len() - 1].card.name;
+        let twice = rule == DETERMINISM;
         let key = fails(rig, &raw, rule, basis, twice).map(|(key, _)| key);
         let mut mark = mark_of(rig.measures(), rule, basis);
         let raw_text = self.file_text(rig, &raw, mark, &outcome);

@@ -5,10 +5,7 @@ use super::exit::Failure;
 use super::replay_text;
 use crate::campaign;
 use crate::controller::Source;
-use crate::controller::in_process::BUILTIN;
-use crate::controller::in_process::Builtin;
-use crate::controller::process::COMMAND;
-use crate::controller::process::Program;
+use crate::controller::named::named;
 use crate::drive_file::DriveFile;
 use crate::drive_file::LARGEST;
 use crate::outcome::Exit;
@@ -28,19 +25,7 @@ pub fn load(path: &Path) -> Result<Spec, Failure> {
 
 /// Finds a controller by its name on the command line.
 pub fn controller(text: &str, answer_limit_ms: u64) -> Result<Box<dyn Source>, Failure> {
-    if let Some(name) = text.strip_prefix(BUILTIN) {
-        let builtin = Builtin::named(name).map_err(|why| Failure::new(Exit::Usage, why))?;
-        return Ok(Box::new(builtin));
-    }
-    let Some(command) = text.strip_prefix(COMMAND) else {
-        return Err(Failure::new(
-            Exit::Usage,
-            format!("\"{text}\" names no controller: write {BUILTIN}NAME or {COMMAND}PROGRAM ARGS"),
-        ));
-    };
-    let mut program = Program::named(command).map_err(|why| Failure::new(Exit::Usage, why))?;
-    program.answer_limit = Duration::from_millis(answer_limit_ms);
-    Ok(Box::new(program))
+    named(text, Some(Duration::from_millis(answer_limit_ms))).map_err(|why| Failure::new(Exit::Usage, why))
 }
 
 /// Drives a run.

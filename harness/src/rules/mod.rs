@@ -93,6 +93,9 @@ pub const RULES: &[Rule] = &[
     determinism::RULE,
 ];
 
+/// Index of the rule that compares drives of one build; the campaign measures it, by driving again.
+pub const DETERMINISM: usize = RULES.len() - 1;
+
 /// Index of a rule by its name.
 #[must_use]
 pub fn find(name: &str) -> Option<usize> {

@@ -75,3 +75,8 @@ fn the_same_drive_twice() {
     other.run(30);
     assert_eq!(margin(&other), Some((-5.0, 400)));
 }
+
+#[test]
+fn the_rule_that_compares_drives_stands_where_the_campaign_looks_for_it() {
+    assert_eq!(crate::rules::RULES[crate::rules::DETERMINISM].card.name, "determinism");
+}
