@@ -32,7 +32,7 @@ fn spec() -> Spec {
 /// One rig for all inputs: what a drive leaves behind must not reach the next one either.
 fn rig() -> Rig<'static> {
     let spec: &Spec = Box::leak(Box::new(spec()));
-    let source = Box::leak(named("builtin:reference").expect("the reference"));
+    let source = Box::leak(named("builtin:reference", None).expect("the reference"));
     Rig::new(spec, source, STEP_MS).expect("it starts")
 }
 
