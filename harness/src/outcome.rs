@@ -44,6 +44,33 @@ pub struct Situation {
     pub least: u32,
 }
 
+/// Vehicle data that an outcome leans on: an outcome is worth no more than these numbers are.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum VehicleData {
+    /// Ratios, final drive and rolling radius.
+    Ratios,
+    /// Mass, rolling and air resistance.
+    RoadLoad,
+    /// Torque curve, drag, idle speed and redline.
+    Engine,
+    /// The torque converter.
+    Converter,
+}
+
+impl VehicleData {
+    /// The words on screen and in files.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Ratios => "ratios and rolling radius",
+            Self::RoadLoad => "mass and road load",
+            Self::Engine => "engine",
+            Self::Converter => "torque converter",
+        }
+    }
+}
+
 /// One row of the rule table.
 #[derive(Debug)]
 pub struct RuleCard {
@@ -67,6 +94,8 @@ pub struct RuleCard {
     pub limits: &'static [&'static str],
     /// Whether a bad map alone can break it.
     pub map_can_break: bool,
+    /// The vehicle data its outcome leans on, besides the speed that the vehicle happens to drive at; none for most.
+    pub leans_on: &'static [VehicleData],
     /// Version of the rule: raised when its judgement changes.
     pub version: u32,
 }

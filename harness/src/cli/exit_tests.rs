@@ -18,6 +18,7 @@ const fn card(severity: Severity) -> RuleCard {
         situations: &[],
         limits: &[],
         map_can_break: false,
+        leans_on: &[],
         version: 1,
     }
 }

@@ -24,6 +24,7 @@ pub const CEILING: &RuleCard = &RuleCard {
     situations: &[Situation { name: "engaged", least: 10 }, Situation { name: "edge above the ceiling", least: 3 }],
     limits: &["engagement-speed-ceiling"],
     map_can_break: false,
+    leans_on: &[],
     version: 1,
 };
 
@@ -39,6 +40,7 @@ pub const FLOOR: &RuleCard = &RuleCard {
     situations: &[Situation { name: "upshift", least: 20 }],
     limits: &["rpm-floor"],
     map_can_break: true,
+    leans_on: &[],
     version: 2,
 };
 
@@ -54,6 +56,7 @@ pub const MINOR: &RuleCard = &RuleCard {
     situations: &[Situation { name: "steady for 5 s", least: 5 }],
     limits: &[],
     map_can_break: false,
+    leans_on: &[],
     version: 1,
 };
 
