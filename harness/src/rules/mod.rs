@@ -7,7 +7,11 @@ pub mod story;
 pub mod tally;
 
 mod answers_each_tick;
+mod busy_ness;
+mod coasting_downshift;
 mod determinism;
+mod dither_immunity;
+mod downhill;
 mod driver_tap_wins;
 mod engage_on_lever_movement;
 mod engagement_speed_ceiling;
@@ -15,16 +19,21 @@ mod engages_only_when_all_is_right;
 mod engages_when_it_should;
 mod fresh_data;
 mod hunting_count;
+mod kickdown;
 mod leaving_the_gate;
+mod light_pedal;
 mod lost_data;
 mod low_range;
 mod never_commands_first;
 mod no_command_when_it_may_not;
 mod not_while_shifting;
+mod only_on_the_line;
 mod opposite_shift_dwell;
 mod over_rev;
 mod releases;
+mod response_deadline;
 mod rpm_floor;
+mod settles_on_map_gear;
 #[cfg(test)]
 mod tests;
 
@@ -89,6 +98,15 @@ pub const RULES: &[Rule] = &[
     not_while_shifting::RULE,
     opposite_shift_dwell::RULE,
     hunting_count::RULE,
+    busy_ness::RULE,
+    dither_immunity::RULE,
+    only_on_the_line::RULE,
+    response_deadline::RULE,
+    settles_on_map_gear::RULE,
+    light_pedal::RULE,
+    coasting_downshift::RULE,
+    kickdown::RULE,
+    downhill::RULE,
     answers_each_tick::RULE,
     determinism::RULE,
 ];
