@@ -14,6 +14,7 @@ pub mod drive_file;
 pub mod drive_text;
 pub mod driver;
 pub mod evidence;
+pub mod failing_cause;
 pub mod hazards;
 pub mod link;
 pub mod make;
