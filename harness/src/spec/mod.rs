@@ -4,6 +4,7 @@ mod assume;
 mod error;
 pub mod facts;
 pub mod known;
+pub mod limit_table;
 pub mod limits;
 pub mod link;
 pub mod map;
