@@ -6,6 +6,7 @@ pub mod campaign;
 pub mod cli;
 pub mod closed_loop;
 pub mod controller;
+pub mod desk;
 pub mod digest;
 pub mod drive;
 pub mod drive_check;
