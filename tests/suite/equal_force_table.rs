@@ -145,13 +145,21 @@ fn explore() {
                     hunts.push(m.seen.is_some_and(|m| m.broken()));
                     shifts += 1;
                 }
-                let same = points.iter().map(|p| p.up_kmh - spec.map.down_kmh(gear + 1, p.pedal_pct).unwrap()).fold(99.0, f64::min);
+                let same = points
+                    .iter()
+                    .map(|p| p.up_kmh - spec.map.down_kmh(gear + 1, p.pedal_pct).unwrap())
+                    .fold(99.0, f64::min);
                 println!(
                     "{seed},{},{:.2},{gear},{name},{:.2},{:.1},{:.1},{:.1},{same:.1},{:.1},{},{}",
-                    spec.vehicle.class as u8, spec.vehicle.engine.pedal_law.value.0,
-                    point.gap_kmh(), point.pedal_pct, point.pedal_after_pct, point.up_kmh,
+                    spec.vehicle.class as u8,
+                    spec.vehicle.engine.pedal_law.value.0,
+                    point.gap_kmh(),
+                    point.pedal_pct,
+                    point.pedal_after_pct,
+                    point.up_kmh,
                     Steady::new(&spec).grade_held_pct(point.up_kmh, point.force_n),
-                    hunts.iter().filter(|h| **h).count(), shifts
+                    hunts.iter().filter(|h| **h).count(),
+                    shifts
                 );
             }
         }

@@ -38,6 +38,24 @@ pub fn load_written(path: &Path) -> Result<(Spec, WrittenMap), SpecErrors> {
     parse_written(&text, &name, &mut |file| read_file(&folder.join(file)))
 }
 
+/// Reads a spec file with another text in place of its map's file (or of the spec, where the map stands within it).
+///
+/// # Errors
+/// All that is wrong with the spec and the files it names.
+pub fn load_with_map(path: &Path, map: &WrittenMap, text: &str) -> Result<(Spec, WrittenMap), SpecErrors> {
+    let name = path.display().to_string();
+    if map.file == name {
+        let folder = path.parent().unwrap_or(Path::new(""));
+        return parse_written(text, &name, &mut |file| read_file(&folder.join(file)));
+    }
+    let spec = read_file(path).map_err(|why| SpecErrors { lines: vec![SpecError::whole(&name, &why)] })?;
+    let folder = path.parent().unwrap_or(Path::new(""));
+    parse_written(&spec, &name, &mut |file| {
+        let file = folder.join(file);
+        if file.display().to_string() == map.file { Ok(text.to_owned()) } else { read_file(&file) }
+    })
+}
+
 /// A file's text, where it is one that can be read at all.
 fn read_file(path: &Path) -> Result<String, String> {
     let unreadable = |why: std::io::Error| format!("the file can't be read: {why}");

@@ -153,8 +153,7 @@ impl WrittenMap {
             let decimals = numbers().filter_map(|n| n.split_once(['.', ',']).map(|(_, d)| d.len())).max().unwrap_or(0);
             let decimals = u8::try_from(decimals).unwrap_or(u8::MAX).min(MOST_DECIMALS);
             let mark = if numbers().any(|n| n.contains(',')) { ',' } else { '.' };
-            let name =
-                if map.layout == Layout::Toml { format!("{}>{}", line.from, line.to) } else { word(&line.span) };
+            let name = if map.layout == Layout::Toml { format!("{}>{}", line.from, line.to) } else { word(&line.span) };
             ((line.from, line.to), WrittenLine { name, cells, decimals, mark })
         };
         Self {
@@ -247,7 +246,10 @@ mod tests {
         let mph = Grid { unit: "mph", factor: 1.609_344, decimals: 0 };
         let tenth = Grid { decimals: 1, ..mph };
         assert_eq!((mph.at_or_above(69.07).steps, mph.at_or_below(69.07).steps), (43, 42));
-        assert_eq!((tenth.at_or_above(69.07).number(','), tenth.at_or_below(69.07).number('.')), ("43,0".into(), "42.9".into()));
+        assert_eq!(
+            (tenth.at_or_above(69.07).number(','), tenth.at_or_below(69.07).number('.')),
+            ("43,0".into(), "42.9".into())
+        );
         assert_eq!(tenth.at_or_above(0.3).number('.'), "0.2");
     }
 
