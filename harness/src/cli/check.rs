@@ -47,7 +47,7 @@ pub fn run(args: &Args) -> Result<Ended, Failure> {
     let found = desk::check(&spec, Some(&written));
     let mut text = if args.quiet { String::new() } else { understood(&spec) + "\n" };
     let cured = (found.fails() || args.write_map.is_some()).then(|| desk::cure(&spec, Some(&written)));
-    text.push_str(&on_paper::screen(&found, cured.as_ref()));
+    text.push_str(&on_paper::screen(&found, &spec.map.pedal, cured.as_ref()));
     if let Some(file) = &args.svg {
         out::write(file, &desk::svg(&spec, &found))?;
         text.push_str(&format!("Picture: {}\n", file.display()));

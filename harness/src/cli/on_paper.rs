@@ -13,18 +13,19 @@ use crate::evidence::wrap;
 use crate::outcome::Exit;
 use crate::spec;
 use crate::spec::written::WrittenMap;
+use crate::units::Percent;
 use std::path::Path;
 
 /// So many findings of each gravity are shown.
 const MOST_FINDINGS: usize = 30;
 
-/// One line a check, then what was found, then how much of it can be cured.
-pub fn screen(desk: &Desk, cured: Option<&Cured>) -> String {
+/// One line a check; then, with the pedal positions of the map, what was found, then how much of it can be cured.
+pub fn screen(desk: &Desk, pedal: &[Percent], cured: Option<&Cured>) -> String {
     let mut text = verdict(desk) + "\n\n";
     for row in &desk.rows {
-        let head = format!("{:>2} {:<23}{:<12}", row.check.number, row.check.name, row.word());
-        for (at, part) in wrap(&line(&row.worst), 0, WIDTH - 38).into_iter().enumerate() {
-            let shown = if at == 0 { format!("{head}{part}") } else { format!("{:38}{part}", "") };
+        let head = format!("{:>2} {:<25}{:<12}", row.check.number, row.check.name, row.word());
+        for (at, part) in wrap(&line(&row.worst), 0, WIDTH - 40).into_iter().enumerate() {
+            let shown = if at == 0 { format!("{head}{part}") } else { format!("{:40}{part}", "") };
             text.push_str(shown.trim_end());
             text.push('\n');
         }
@@ -40,7 +41,7 @@ pub fn screen(desk: &Desk, cured: Option<&Cured>) -> String {
             Severity::Reported => "\nReported:\n",
         });
         for finding in found.iter().take(MOST_FINDINGS) {
-            text.push_str(&shown(finding));
+            text.push_str(&shown(finding, pedal));
         }
         if found.len() > MOST_FINDINGS {
             text.push_str(&format!("  and {} more\n", found.len() - MOST_FINDINGS));
@@ -64,7 +65,7 @@ fn verdict(desk: &Desk) -> String {
 }
 
 /// A finding in three parts: where, what, and what would cure it.
-fn shown(finding: &Finding) -> String {
+fn shown(finding: &Finding, pedal: &[Percent]) -> String {
     let name = CHECKS.iter().find(|c| c.number == finding.check).map_or("", |c| c.name);
     let mut text = format!("  {} {name}", finding.check);
     if !finding.place.is_empty() {
@@ -72,21 +73,13 @@ fn shown(finding: &Finding) -> String {
     }
     text.push('\n');
     let mut says = finding.says.clone();
-    let cures: Vec<String> = finding
-        .cures
-        .iter()
-        .map(|c| {
-            let elsewhere = (c.from, c.to) != finding.line || c.position != finding.position;
-            let place = if elsewhere {
-                format!(" for {}>{} at position {}", c.from, c.to, c.position + 1)
-            } else {
-                String::new()
-            };
-            format!("{}{place}", c.speed)
-        })
-        .collect();
-    if !cures.is_empty() {
-        says.push_str(&format!("; cure: {}", cures.join(", ")));
+    for (at, cure) in finding.cures.iter().enumerate() {
+        says.push_str(if at == 0 { "; cure: " } else { " and " });
+        says.push_str(&cure.speed.to_string());
+        if (cure.from, cure.to, cure.position) != (finding.line.0, finding.line.1, finding.position) {
+            let pedal = pedal.get(cure.position).map_or(0.0, |p| p.0);
+            says.push_str(&format!(" for {}>{} at {pedal} %", cure.from, cure.to));
+        }
     }
     for part in wrap(&line(&says), 4, WIDTH) {
         text.push_str(&part);

@@ -8,7 +8,6 @@ use super::ledger::whole;
 use super::paper::CODES;
 use super::paper::Paper;
 use super::paper::pedal_pct;
-use super::revs::cap;
 use super::revs::highest;
 use super::table::GRIP;
 use super::table::REACHES_MPS2;
@@ -53,7 +52,8 @@ pub fn balance(paper: &Paper<'_>, ledger: &mut Ledger<'_, '_>) {
                     },
                     || {
                         let holds = |kmh: f64| left_n(paper, gear + 1, kmh) >= 0.0;
-                        highest(cell, holds).map_or(Vec::new(), |limit| cap(paper, line, limit))
+                        let limit = highest(cell, holds);
+                        limit.and_then(|limit| paper.lower(line, position, limit)).into_iter().collect()
                     },
                 );
             }

@@ -102,17 +102,23 @@ fn says(point: &EqualForce) -> String {
     )
 }
 
-/// The down line goes down by so much at the pedal after the upshift: by the least change of the two cells around it.
+/// The down line goes down by so much at the pedal after the upshift: by the least change of the two cells around it, and
+/// of the nearer one alone where its rounding is enough.
 fn equal_force_cures(paper: &Paper<'_>, point: &EqualForce, by_kmh: f64) -> Vec<Cure> {
     let line = (point.gear + 1, point.gear);
-    let around = paper.around(point.pedal_after_pct);
-    let squares: f64 = around.iter().map(|(_, share)| share * share).sum();
-    let moved = around.into_iter().filter(|(_, share)| *share > 0.0);
-    let cure = |(position, share): (usize, f64)| {
+    let mut around = paper.around(point.pedal_after_pct);
+    around.sort_by(|a, b| b.1.total_cmp(&a.1));
+    let [(near, share), (far, other)] = around;
+    let lower = |position: usize, by: f64| {
         let kmh = paper.at(line.0, line.1, position)?;
-        paper.lower(line, position, kmh - by_kmh * share / squares)
+        paper.lower(line, position, kmh - by).map(|cure| (kmh - cure.speed.kmh(), cure))
     };
-    moved.filter_map(cure).collect()
+    let Some((lowered, cure)) = lower(near, by_kmh * share / (share * share + other * other)) else {
+        return Vec::new();
+    };
+    let left = by_kmh - lowered * share;
+    let second = if left > SLACK { lower(far, left / other) } else { None };
+    [Some(cure), second.map(|(_, cure)| cure)].into_iter().flatten().collect()
 }
 
 /// Check 7.

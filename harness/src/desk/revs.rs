@@ -77,23 +77,27 @@ pub fn full_pedal(paper: &Paper<'_>, ledger: &mut Ledger<'_, '_>) {
         if redline_rpm - rpm >= -SLACK {
             continue;
         }
+        // Every cell above the limit, or the line would fall with more pedal.
         let limit_kmh = highest(kmh, |kmh| reached_rpm(paper, gear, kmh) <= redline_rpm);
-        let last = paper.spec.map.pedal.len().saturating_sub(1);
-        ledger.find(
-            Severity::Fails,
-            Spot { line, position: last, kmh, pct: 100.0 },
-            redline_rpm - rpm,
-            || {
-                format!(
-                    "{gear}>{} at 100 % and {kmh:.1} km/h: {:.2} s later the engine turns {} rpm, beyond the redline of {}",
-                    gear + 1,
-                    reaction_s(paper),
-                    whole(rpm),
-                    whole(redline_rpm)
-                )
-            },
-            || limit_kmh.map_or(Vec::new(), |limit| cap(paper, line, limit)),
-        );
+        let speeds = paper.line(gear, gear + 1).map_or(&[][..], |l| &l.speeds);
+        for (position, _) in speeds.iter().enumerate().filter(|(_, cell)| limit_kmh.is_none_or(|limit| cell.0 > limit))
+        {
+            ledger.find(
+                Severity::Fails,
+                Spot { line, position, kmh, pct: 100.0 },
+                redline_rpm - rpm,
+                || {
+                    format!(
+                        "{gear}>{} at 100 % and {kmh:.1} km/h: {:.2} s later the engine turns {} rpm, beyond the redline of {}",
+                        gear + 1,
+                        reaction_s(paper),
+                        whole(rpm),
+                        whole(redline_rpm)
+                    )
+                },
+                || limit_kmh.and_then(|limit| paper.lower(line, position, limit)).into_iter().collect(),
+            );
+        }
     }
 }
 
@@ -108,11 +112,4 @@ pub fn highest(kmh: f64, holds: impl Fn(f64) -> bool) -> Option<f64> {
         step -= 1.0;
     }
     None
-}
-
-/// Lowers every cell of a line that lies above a speed.
-pub fn cap(paper: &Paper<'_>, line: (u8, u8), kmh: f64) -> Vec<super::ledger::Cure> {
-    let speeds = paper.line(line.0, line.1).map_or(&[][..], |l| &l.speeds);
-    let above = speeds.iter().enumerate().filter(|(_, s)| s.0 > kmh);
-    above.filter_map(|(position, _)| paper.lower(line, position, kmh)).collect()
 }
