@@ -7,6 +7,7 @@ pub mod cli;
 pub mod closed_loop;
 pub mod controller;
 pub mod date;
+pub mod desk;
 pub mod digest;
 pub mod drive;
 pub mod drive_check;

@@ -20,9 +20,10 @@ pub mod terms;
 mod tests;
 mod values;
 pub mod vehicle;
+pub mod written;
 
 pub use error::{SpecError, SpecErrors};
-pub use read::{FORMAT, LARGEST_FILE, load, parse, parse_map_csv};
+pub use read::{FORMAT, LARGEST_FILE, load, load_with_map, load_written, parse, parse_map_csv, parse_written};
 pub use schema::schema_json;
 
 use schemars::JsonSchema;
