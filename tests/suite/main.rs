@@ -6,6 +6,7 @@ mod chart_box;
 mod cli;
 mod dead_controller;
 mod determinism;
+mod equal_force_table;
 mod fuzz_seeds;
 mod hostile;
 mod innocence;

@@ -274,6 +274,12 @@ impl Monitor {
         self.sure && !self.doubt
     }
 
+    /// Whether a box without a flag is engaged beyond doubt: it has shown so, or must be.
+    #[must_use]
+    pub fn shown_or_sure(&self) -> bool {
+        (self.shown || self.sure) && !self.doubt
+    }
+
     /// One tick.
     pub fn tick(&mut self, now: &Now) -> State {
         self.closing = None;

@@ -1,5 +1,6 @@
 //! What the pass over a recording carries from row to row.
 
+use super::wants::Wanting;
 use crate::recording::Row;
 use crate::rules::gear::GearSeen;
 use crate::rules::may_command::Monitor;
@@ -36,6 +37,7 @@ pub(super) struct Pass<'a> {
     pub gear_arrived: Option<(u8, u32)>,
     pub stale: bool,
     pub leapt_ms: Option<u32>,
+    pub wanting: Wanting,
 }
 
 impl<'a> Pass<'a> {
@@ -61,6 +63,7 @@ impl<'a> Pass<'a> {
             gear_arrived: None,
             stale: false,
             leapt_ms: None,
+            wanting: Wanting::default(),
         }
     }
 }
