@@ -101,7 +101,7 @@ fn one_fault(spec: &Spec, card: &'static FaultCard) -> Result<Caught, NotStarted
     let mut caught =
         Caught { card, drives: None, simulated_ms: 0, moment: None, file: String::new(), equal: 0, plain: 0 };
     let (Some(run), Some(rule)) = (run, find(card.rule)) else { return Ok(caught) };
-    let Ok(plan) = Plan::new(spec, run, Vec::new(), &[], None, None) else { return Ok(caught) };
+    let Ok(plan) = Plan::new(spec, run, Vec::new(), &[], None, None, false) else { return Ok(caught) };
     let mut rig = Rig::new(spec, &source, STEP_MS)?;
     let mut referee = Referee::new(spec)?;
     let mut driven = Vec::new();

@@ -18,7 +18,7 @@ fn reached() -> BTreeMap<&'static str, BTreeSet<&'static str>> {
     let mut rig = Rig::new(&spec, &source, STEP_MS).unwrap();
     let mut found = BTreeMap::new();
     for manoeuvre in manoeuvres() {
-        let plan = Plan::new(&spec, run, Vec::new(), &[manoeuvre.name.to_owned()], Some(0), None).unwrap();
+        let plan = Plan::new(&spec, run, Vec::new(), &[manoeuvre.name.to_owned()], Some(0), None, false).unwrap();
         let names: &mut BTreeSet<_> = found.entry(manoeuvre.name).or_default();
         for index in 0..plan.len() {
             let driven = one(&mut rig, &plan, index);

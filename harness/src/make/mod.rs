@@ -8,5 +8,5 @@ mod random;
 #[cfg(test)]
 pub(crate) mod test_spec;
 
-pub use manoeuvres::{Manoeuvre, manoeuvres};
+pub use manoeuvres::{Manoeuvre, Trace, manoeuvres, traces};
 pub use random::{GENERATOR, drive_strategy, random_drive};

@@ -1,5 +1,6 @@
 //! The manoeuvres: drive families that a test driver would do, made from the spec's own numbers.
 
+mod cycles;
 mod driver;
 mod engage;
 mod gearbox;
@@ -12,6 +13,8 @@ mod range;
 mod slow;
 #[cfg(test)]
 mod tests;
+
+pub use cycles::{Trace, traces};
 
 use super::draft::{Draft, small_hash};
 use crate::drive::Drive;
@@ -26,13 +29,15 @@ pub struct Manoeuvre {
     pub about: &'static str,
     /// Its drives for a spec, always the same for the same spec.
     pub drives: fn(&Spec) -> Vec<Drive>,
+    /// Hours of it: not in the run `commit`, unless asked for.
+    pub long: bool,
 }
 
 /// All manoeuvres, in the order in which they are driven.
 #[must_use]
 pub fn manoeuvres() -> &'static [Manoeuvre] {
     const fn m(name: &'static str, about: &'static str, drives: fn(&Spec) -> Vec<Drive>) -> Manoeuvre {
-        Manoeuvre { name, about, drives }
+        Manoeuvre { name, about, drives, long: false }
     }
     const ALL: &[Manoeuvre] = &[
         m("ignition-on", "Power comes, or comes back, with the lever already in the gate.", power::ignition_on),
@@ -75,6 +80,11 @@ pub fn manoeuvres() -> &'static [Manoeuvre] {
         m("link-disorder", "Answers come late, twice, negative, or from two responders.", link::disorder),
         m("freeze", "Answers keep coming and no longer change.", link::freeze),
         m("gearbox-misbehaves", "The gearbox refuses taps, is slow, and shifts by itself.", gearbox::misbehaves),
+        m("cycles", "Public speed cycles, followed second by second.", cycles::public),
+        Manoeuvre {
+            long: true,
+            ..m("measured-drives", "Speeds recorded on the road, followed second by second.", cycles::recorded)
+        },
     ];
     ALL
 }
