@@ -7,6 +7,8 @@ pub mod story;
 pub mod tally;
 
 mod answers_each_tick;
+mod cascade_limit;
+mod counted_gear;
 mod determinism;
 mod driver_tap_wins;
 mod engage_on_lever_movement;
@@ -14,19 +16,27 @@ mod engagement_speed_ceiling;
 mod engages_only_when_all_is_right;
 mod engages_when_it_should;
 mod fresh_data;
+mod gear_range_ends;
+mod grip_needed;
+mod grip_on_ice;
 mod hunting_count;
 mod leaving_the_gate;
 mod lost_data;
 mod low_range;
 mod never_commands_first;
 mod no_command_when_it_may_not;
+mod no_lugging;
 mod not_while_shifting;
+mod one_step_per_tap;
 mod opposite_shift_dwell;
 mod over_rev;
+mod refused_shift;
 mod releases;
 mod rpm_floor;
 #[cfg(test)]
 mod tests;
+mod when_stopped;
+mod wrong_direction;
 
 use crate::outcome::{Basis, Measure, RuleCard};
 use crate::recording::Recording;
@@ -86,7 +96,17 @@ pub const RULES: &[Rule] = &[
     rpm_floor::RULE,
     over_rev::RULE,
     never_commands_first::RULE,
+    gear_range_ends::RULE,
+    one_step_per_tap::RULE,
     not_while_shifting::RULE,
+    cascade_limit::RULE,
+    refused_shift::RULE,
+    wrong_direction::RULE,
+    counted_gear::RULE,
+    when_stopped::RULE,
+    grip_needed::RULE,
+    grip_on_ice::RULE,
+    no_lugging::RULE,
     opposite_shift_dwell::RULE,
     hunting_count::RULE,
     answers_each_tick::RULE,

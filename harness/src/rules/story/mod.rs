@@ -2,8 +2,11 @@
 //!
 //! One pass over the rows; the rules then look at these short lists. Memory is kept from drive to drive.
 
+mod legality;
 mod pass;
 mod tell;
+
+pub use legality::{Forbids, Lug, Miscount, Pulse, Stretch};
 
 use super::may_command::{Closing, State};
 use crate::signal::Direction;
@@ -41,6 +44,8 @@ pub struct Command {
     pub low_range: bool,
     /// A newer gear than the one before the last command has arrived since that command.
     pub gear_confirmed: bool,
+    /// The gear that a gear signal or the engine speed told, and when it arrived, ms.
+    pub gear_told: Option<(u8, u32)>,
 }
 
 impl Command {
@@ -164,6 +169,22 @@ pub struct Story {
     pub steady: Vec<(u32, u32)>,
     /// A command was plainly due while the box may, and when (first such time), for a box that shows nothing.
     pub plainly_due: Vec<Due>,
+    /// Contacts closed and opened, in the order of their closing.
+    pub pulses: Vec<Pulse>,
+    /// What forbids shifts, all along the recording.
+    pub stretches: Vec<Stretch>,
+    /// The box has told the gear it counts, at a time when it could know the gear.
+    pub counts: bool,
+    /// Times that the counted gear was off.
+    pub miscounts: Vec<Miscount>,
+    /// Gear changes after which the box was engaged and could know the gear when its count had to be right.
+    pub settled_counts: u32,
+    /// Lugging by what was read.
+    pub lugs_seen: Vec<Lug>,
+    /// Lugging in truth.
+    pub lugs_true: Vec<Lug>,
+    /// Times that a loaded engine came near lugging for a second.
+    pub near_lugging: u32,
 }
 
 /// Run-in before steady driving counts, ms (our closed-loop experiments).
