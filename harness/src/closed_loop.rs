@@ -78,6 +78,8 @@ pub struct ClosedLoop {
     spin_until_ms: u32,
     spin_kmh: f64,
     reset_asked: bool,
+    /// The gearbox takes the box's taps the other way round.
+    swapped: bool,
     contacts: Contacts,
     pulser: Pulser,
 }
@@ -122,6 +124,7 @@ impl ClosedLoop {
             spin_until_ms: 0,
             spin_kmh: 0.0,
             reset_asked: false,
+            swapped: false,
             contacts: Contacts::default(),
             pulser: Pulser::default(),
         }
@@ -147,6 +150,7 @@ impl ClosedLoop {
         self.pending.resize(drive.events.len(), Pending::default());
         self.recording.clear();
         self.recording.tick_ms = self.tick_ms;
+        self.recording.grip_pct = start.grip;
         self.recording.rows.reserve((drive.length_ms() / self.tick_ms) as usize + 2);
         self.lever = start.lever;
         self.lever_from_ms = 0;
@@ -162,6 +166,7 @@ impl ClosedLoop {
         self.spin_until_ms = 0;
         self.spin_kmh = 0.0;
         self.reset_asked = true;
+        self.swapped = false;
         self.contacts = Contacts::default();
         self.pulser = Pulser::default();
     }
@@ -221,7 +226,7 @@ impl ClosedLoop {
             }
             let contacts_before = self.contacts;
             self.contacts = if powered { self.act(output.action, now_ms) } else { Contacts::default() };
-            let controls = Controls { contacts: self.contacts, ..controls };
+            let controls = Controls { contacts: self.tapped(), ..controls };
             let truth = self.vehicle.truth(&controls);
             let steady_ms = if matches!(step.demand, Demand::PedalTo(_)) { 0 } else { now_ms - steady_from_ms };
             if let Some(why) = silence {
@@ -307,7 +312,7 @@ impl ClosedLoop {
             grade_pct: f64::from(step.grade) / 10.0,
             lever: self.gearbox_lever,
             range: self.range,
-            contacts: self.contacts,
+            contacts: self.tapped(),
             driver_taps: Contacts { up: now_ms < self.tap_until_ms[0], down: now_ms < self.tap_until_ms[1] },
             wheel_lock: now_ms < self.lock_until_ms,
             wheel_spin_kmh: if now_ms < self.spin_until_ms { self.spin_kmh } else { 0.0 },
@@ -330,6 +335,12 @@ impl ClosedLoop {
         };
         self.tap_edges = [0; 2];
         inputs
+    }
+
+    /// The contacts as the gearbox gets them.
+    fn tapped(&self) -> Contacts {
+        let Contacts { up, down } = self.contacts;
+        if self.swapped { Contacts { up: down, down: up } } else { self.contacts }
     }
 
     fn act(&mut self, action: Action, now_ms: u32) -> Contacts {
@@ -423,6 +434,7 @@ impl ClosedLoop {
             Happening::Refuse(taps) => self.vehicle.refuse_taps(taps),
             Happening::SlowShifts(ms) => self.vehicle.slow_shifts(f64::from(ms)),
             Happening::SelfShift(gear) => self.vehicle.self_shift(gear),
+            Happening::Swapped(on) => self.swapped = on,
             Happening::Lost(..)
             | Happening::Frozen(..)
             | Happening::Delayed(..)

@@ -1,7 +1,7 @@
 //! Each seeded fault is caught by its named rule, by a drive in which nothing can be left out.
 
 use sprag::campaign::rig::Rig;
-use sprag::campaign::selftest::{Caught, demo_spec, run};
+use sprag::campaign::selftest::{Caught, demo_spec, run, spec_for};
 use sprag::controller::in_process::Builtin;
 use sprag::drive::Drive;
 use sprag::drive_file::{Basis, DriveFile};
@@ -45,8 +45,9 @@ fn every_fault_but_the_dead_box_equals_the_reference_on_at_least_half_of_the_pla
 
 #[test]
 fn leaving_out_any_one_step_or_event_of_a_minimal_drive_makes_the_rule_kept() {
-    let spec = demo_spec().expect("the demo spec");
+    let demo = demo_spec().expect("the demo spec");
     for c in caught() {
+        let spec = spec_for(&demo, c.card);
         let file = DriveFile::parse(&c.file, c.card.name).expect("the file of a minimal drive reads");
         let expected = file.expected.as_ref().expect("it says what is expected");
         let rule = find(&expected.rule).expect("a rule");

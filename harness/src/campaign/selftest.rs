@@ -11,6 +11,7 @@ use crate::controller::reference::{FAULTS, FaultCard};
 use crate::drive::{Drive, Happening};
 use crate::outcome::{Blame, Moment};
 use crate::rules::find;
+use crate::signal::Signal;
 use crate::spec::{Spec, SpecErrors, parse};
 use crate::vehicle::STEP_MS;
 use std::sync::Mutex;
@@ -61,6 +62,16 @@ pub fn demo_spec() -> Result<Spec, SpecErrors> {
     parse(include_str!("../../../specs/van.toml"), "specs/van.toml", &mut open)
 }
 
+/// The spec on which a fault shows: with the signal that it needs to read.
+#[must_use]
+pub fn spec_for(spec: &Spec, card: &FaultCard) -> Spec {
+    let mut spec = spec.clone();
+    let signals = &mut spec.facts.signals;
+    signals.gear |= card.reads == Some(Signal::Gear);
+    signals.engine_speed |= card.reads == Some(Signal::EngineSpeed);
+    spec
+}
+
 /// Drives in which nothing happens but that the driver takes over: a fault that differs on most of these is no rare one.
 #[must_use]
 pub fn plain_drives(plan: &Plan<'_>) -> Vec<Drive> {
@@ -96,6 +107,7 @@ pub fn run(spec: &Spec, jobs: usize, told: &(dyn Fn(&Caught) + Sync)) -> Result<
 }
 
 fn one_fault(spec: &Spec, card: &'static FaultCard) -> Result<Caught, NotStarted> {
+    let spec = &spec_for(spec, card);
     let source = Builtin { fault: Some(card.fault) };
     let run = spec.runs.get("commit").or_else(|| spec.runs.values().next());
     let mut caught =
