@@ -21,7 +21,7 @@ mod tests;
 mod values;
 pub mod vehicle;
 
-pub use error::{SpecError, SpecErrors};
+pub use error::{SpecError, SpecErrors, nearest};
 pub use read::{FORMAT, LARGEST_FILE, load, parse, parse_map_csv};
 pub use schema::schema_json;
 
