@@ -23,4 +23,5 @@ mod seeded_faults;
 mod selftest;
 mod specs;
 mod traces;
+mod waivers;
 mod wander;
