@@ -6,6 +6,8 @@ use super::replay_text;
 use crate::campaign;
 use crate::controller::Source;
 use crate::controller::named::named;
+use crate::controller::reference::FAULTS;
+use crate::controller::reference::FaultCard;
 use crate::drive_file::DriveFile;
 use crate::drive_file::LARGEST;
 use crate::outcome::Exit;
@@ -52,6 +54,11 @@ pub fn run(
 /// All rules.
 pub fn cards() -> Vec<&'static RuleCard> {
     RULES.iter().map(|rule| rule.card).collect()
+}
+
+/// The seeded faults that a rule must catch.
+pub fn faults(rule: &str) -> Vec<&'static FaultCard> {
+    FAULTS.iter().filter(|fault| fault.rule == rule).collect()
 }
 
 /// Reads a drive file.
