@@ -4,7 +4,10 @@
 
 mod legality;
 mod pass;
+pub mod still;
+pub mod tape;
 mod tell;
+pub mod wants;
 
 pub use legality::{Forbids, Lug, Miscount, Pulse, Stretch};
 
@@ -32,6 +35,8 @@ pub struct Command {
     pub age_true_ms: Option<u32>,
     /// The gear as the box could know it, before the command acts.
     pub gear_seen: Option<u8>,
+    /// The gear in the newest gear signal read.
+    pub gear_read: Option<u8>,
     /// The gear of the gearbox, or the one its running shift leads to.
     pub gear_true: u8,
     /// That gear came by itself, not by a tap.
@@ -185,6 +190,18 @@ pub struct Story {
     pub lugs_true: Vec<Lug>,
     /// Times that a loaded engine came near lugging for a second.
     pub near_lugging: u32,
+    /// Valid speeds read, in time.
+    pub speeds: Vec<tape::Sample>,
+    /// Valid pedals read, in time.
+    pub pedals: Vec<tape::Sample>,
+    /// Shifts that the map asked for, and commands that came before it had plainly done so.
+    pub wants: Vec<wants::Want>,
+    /// Times at which the pedal came down to light.
+    pub lifts: Vec<wants::Lift>,
+    /// Stretches of standing speed and pedal.
+    pub settled: Vec<still::Settled>,
+    /// Stretches of dithering speed and pedal.
+    pub dithers: Vec<still::Dither>,
 }
 
 /// Run-in before steady driving counts, ms (our closed-loop experiments).
