@@ -87,8 +87,7 @@ fn wrongs(view: &View<'_>) -> Vec<Wrong> {
             continue;
         }
         further += u32::from(known_ms.is_some_and(|ms| command.at_ms >= ms));
-        let confirmed_ms = command.at_ms + spec.limits.shift_confirmed.ms();
-        known_ms.get_or_insert(confirmed_ms.max(shift.to_ms + read_ms));
+        known_ms.get_or_insert(shift.to_ms + read_ms);
         found.push(Wrong { at_ms: command.at_ms, further });
     }
     found

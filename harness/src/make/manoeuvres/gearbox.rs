@@ -60,6 +60,15 @@ pub(super) fn swapped(spec: &Spec) -> Vec<Drive> {
         let kicked = Draft::engaged(spec, turn).after(pulse, 0, swap).reach(85.0).hold(2000, 85.0);
         drafts.push(kicked.pedal(4000, 100.0).pedal(4000, 0.0).pedal(5000, 60.0));
     }
+    // Kicked where one gear after the other still comes the wrong way.
+    let third = (lowest_gear(spec) + 1).min(top_gear(spec));
+    if let Some(line_kmh) = spec.map.down_kmh(third, 100.0) {
+        for (turn, below_kmh) in (0..).zip([2.0, 4.0, 7.0]) {
+            let kmh = (line_kmh - below_kmh).max(10.0);
+            let draft = Draft::engaged(spec, turn).reach(kmh).hold(1500, kmh).now(swap);
+            drafts.push(draft.pedal(7000, 100.0).pedal(3000, 0.0).crossing());
+        }
+    }
     keyed("swapped-taps", drafts)
 }
 

@@ -174,18 +174,6 @@ pub struct Story {
     pub steady: Vec<(u32, u32)>,
     /// A command was plainly due while the box may, and when (first such time), for a box that shows nothing.
     pub plainly_due: Vec<Due>,
-    /// Valid speeds read, in time.
-    pub speeds: Vec<tape::Sample>,
-    /// Valid pedals read, in time.
-    pub pedals: Vec<tape::Sample>,
-    /// Shifts that the map asked for, and commands that came before it had plainly done so.
-    pub wants: Vec<wants::Want>,
-    /// Times at which the pedal came down to light.
-    pub lifts: Vec<wants::Lift>,
-    /// Stretches of standing speed and pedal.
-    pub settled: Vec<still::Settled>,
-    /// Stretches of dithering speed and pedal.
-    pub dithers: Vec<still::Dither>,
     /// Contacts closed and opened, in the order of their closing.
     pub pulses: Vec<Pulse>,
     /// What forbids shifts, all along the recording.
@@ -202,6 +190,18 @@ pub struct Story {
     pub lugs_true: Vec<Lug>,
     /// Times that a loaded engine came near lugging for a second.
     pub near_lugging: u32,
+    /// Valid speeds read, in time.
+    pub speeds: Vec<tape::Sample>,
+    /// Valid pedals read, in time.
+    pub pedals: Vec<tape::Sample>,
+    /// Shifts that the map asked for, and commands that came before it had plainly done so.
+    pub wants: Vec<wants::Want>,
+    /// Times at which the pedal came down to light.
+    pub lifts: Vec<wants::Lift>,
+    /// Stretches of standing speed and pedal.
+    pub settled: Vec<still::Settled>,
+    /// Stretches of dithering speed and pedal.
+    pub dithers: Vec<still::Dither>,
 }
 
 /// Run-in before steady driving counts, ms (our closed-loop experiments).

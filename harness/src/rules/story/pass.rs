@@ -11,11 +11,11 @@ use crate::spec::facts::TapWiring;
 /// After an implausible speed a box may hold back this long, ms (invented).
 const DOUBT_MS: u32 = 500;
 
-/// On a shared wire a box may take what it reads this long after its own pulse for that pulse's bounce, ms (invented).
-const ECHO_MS: u32 = 80;
 /// An engine speed within this share of a gear's tells that gear: a locked converter, and speeds read in whole km/h
 /// (invented).
 const RATIO_SHARE: f64 = 0.04;
+/// On a shared wire a box may take what it reads this long after its own pulse for that pulse's bounce, ms (invented).
+const ECHO_MS: u32 = 80;
 
 /// State of the pass.
 pub(super) struct Pass<'a> {
@@ -41,9 +41,9 @@ pub(super) struct Pass<'a> {
     pub gear_arrived: Option<(u8, u32)>,
     pub stale: bool,
     pub leapt_ms: Option<u32>,
-    pub wanting: Wanting,
     pub engine_arrived_ms: u32,
     pub legal: Carried,
+    pub wanting: Wanting,
 }
 
 impl<'a> Pass<'a> {
@@ -69,9 +69,9 @@ impl<'a> Pass<'a> {
             gear_arrived: None,
             stale: false,
             leapt_ms: None,
-            wanting: Wanting::default(),
             engine_arrived_ms: 0,
             legal: Carried::default(),
+            wanting: Wanting::default(),
         }
     }
 }
