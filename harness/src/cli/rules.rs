@@ -110,6 +110,7 @@ mod tests {
             situations: &[Situation { name: "a pulse", least: 20 }],
             limits: &["shortest-pulse"],
             map_can_break: false,
+            leans_on: &[],
             version: 1,
         }
     }

@@ -15,6 +15,7 @@ const CARD: RuleCard = RuleCard {
     situations: &[Situation { name: "drive", least: 1 }],
     limits: &[],
     map_can_break: false,
+    leans_on: &[],
     version: 1,
 };
 

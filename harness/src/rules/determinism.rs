@@ -16,6 +16,7 @@ const CARD: RuleCard = RuleCard {
     situations: &[Situation { name: "drive driven twice", least: 10 }],
     limits: &[],
     map_can_break: false,
+    leans_on: &[],
     version: 1,
 };
 

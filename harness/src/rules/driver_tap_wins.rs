@@ -20,6 +20,7 @@ const CARD: RuleCard = RuleCard {
     ],
     limits: &["tap-release"],
     map_can_break: false,
+    leans_on: &[],
     version: 1,
 };
 

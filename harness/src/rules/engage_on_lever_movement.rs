@@ -17,6 +17,7 @@ const CARD: RuleCard = RuleCard {
     situations: &[Situation { name: "power-up in the gate with all else right", least: 2 }],
     limits: &[],
     map_can_break: false,
+    leans_on: &[],
     version: 1,
 };
 

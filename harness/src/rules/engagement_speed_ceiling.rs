@@ -20,6 +20,7 @@ const CARD: RuleCard = RuleCard {
     ],
     limits: &["engagement-speed-ceiling"],
     map_can_break: false,
+    leans_on: &[],
     version: 1,
 };
 

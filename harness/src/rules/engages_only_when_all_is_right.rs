@@ -21,6 +21,7 @@ const CARD: RuleCard = RuleCard {
     ],
     limits: &["conditions-held"],
     map_can_break: false,
+    leans_on: &[],
     version: 1,
 };
 

@@ -16,6 +16,7 @@ const CARD: RuleCard = RuleCard {
     situations: &[Situation { name: "due to engage", least: 3 }],
     limits: &["conditions-held", "engages-within"],
     map_can_break: false,
+    leans_on: &[],
     version: 1,
 };
 

@@ -19,6 +19,7 @@ const CARD: RuleCard = RuleCard {
     ],
     limits: &["data-fresh"],
     map_can_break: false,
+    leans_on: &[],
     version: 1,
 };
 

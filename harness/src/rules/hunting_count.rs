@@ -6,7 +6,7 @@
 use super::story::Command;
 use super::tally::Tally;
 use super::{Rule, View, all, always, say};
-use crate::outcome::{Basis, RuleCard, Severity, Situation};
+use crate::outcome::{Basis, RuleCard, Severity, Situation, VehicleData};
 
 const CARD: RuleCard = RuleCard {
     name: "hunting count",
@@ -22,6 +22,7 @@ const CARD: RuleCard = RuleCard {
     ],
     limits: &["hunting-window", "hunting-reversals"],
     map_can_break: true,
+    leans_on: &[VehicleData::Ratios, VehicleData::RoadLoad, VehicleData::Engine, VehicleData::Converter],
     version: 1,
 };
 

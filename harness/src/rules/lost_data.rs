@@ -20,6 +20,7 @@ const CARD: RuleCard = RuleCard {
     ],
     limits: &["data-lost", "data-release"],
     map_can_break: false,
+    leans_on: &[],
     version: 1,
 };
 

@@ -23,6 +23,7 @@ const CARD: RuleCard = RuleCard {
     ],
     limits: &[],
     map_can_break: false,
+    leans_on: &[],
     version: 1,
 };
 

@@ -15,6 +15,7 @@ const CARD: RuleCard = RuleCard {
     situations: &[Situation { name: "two commands within 5 s", least: 10 }],
     limits: &["shift-settle", "shift-blind"],
     map_can_break: false,
+    leans_on: &[],
     version: 1,
 };
 

@@ -17,6 +17,7 @@ const CARD: RuleCard = RuleCard {
     situations: &[Situation { name: "opposite commands within 10 s", least: 5 }],
     limits: &["opposite-dwell", "opposite-pedal"],
     map_can_break: false,
+    leans_on: &[],
     version: 1,
 };
 

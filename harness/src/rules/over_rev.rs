@@ -3,7 +3,7 @@
 use super::rpm_floor::{landing_rpm, tolerance_kmh};
 use super::tally::Tally;
 use super::{Rule, View, all, always, say};
-use crate::outcome::{Basis, RuleCard, Severity, Situation};
+use crate::outcome::{Basis, RuleCard, Severity, Situation, VehicleData};
 use crate::signal::Direction;
 use crate::spec::Spec;
 use crate::spec::vehicle::GateMeans;
@@ -22,6 +22,7 @@ const CARD: RuleCard = RuleCard {
     ],
     limits: &["redline-guard"],
     map_can_break: true,
+    leans_on: &[VehicleData::Ratios, VehicleData::Engine],
     version: 1,
 };
 

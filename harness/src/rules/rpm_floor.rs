@@ -5,7 +5,7 @@
 
 use super::tally::Tally;
 use super::{Rule, View, all, always, say};
-use crate::outcome::{Basis, RuleCard, Severity, Situation};
+use crate::outcome::{Basis, RuleCard, Severity, Situation, VehicleData};
 use crate::signal::Direction;
 use crate::spec::Spec;
 
@@ -23,6 +23,7 @@ const CARD: RuleCard = RuleCard {
     ],
     limits: &["rpm-floor"],
     map_can_break: true,
+    leans_on: &[VehicleData::Ratios],
     version: 1,
 };
 

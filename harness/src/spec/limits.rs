@@ -55,6 +55,78 @@ pub struct Limits {
     pub longest_pulse: Ms,
     /// Shortest contact pulse. Default 60 ms: common practice, no source.
     pub shortest_pulse: Ms,
+    /// No command comes sooner than this after engaging. Default 500 ms: invented.
+    pub quiet_after_engaging: Ms,
+    /// After engaging, steps towards the map's gear are this far apart. Default 1 s: invented.
+    pub entry_step: Ms,
+    /// At most this many engagements in 10 s. Default 5: invented.
+    pub most_engagements: u8,
+    /// A disengagement has its cause within this time before it. Default 300 ms: invented.
+    pub cause_window: Ms,
+    /// Without supply, after a reset or a crash, contacts are open within this time. Default 50 ms: invented.
+    pub contacts_open: Ms,
+    /// No engaging sooner than this after power-up. Default 0 s: a take-over since power-up is what counts.
+    pub boot_quiet: Ms,
+    /// Nothing is expected of the box sooner than this after power-up. Default 2 s: invented.
+    pub boot_ready: Ms,
+    /// After an implausible speed, no shift that it asks for until speed was plausible for this long. Default 500 ms: invented.
+    pub plausible_for: Ms,
+    /// A box with a witness of live data disengages within this time of a freeze. Default 3 s: invented.
+    pub stuck_noticed: Ms,
+    /// At most this many diagnostic requests a second. Default 40: invented.
+    pub most_requests: u8,
+    /// Diagnostic requests end within this time of ignition off. Default 60 s: invented.
+    pub sleeps_within: Ms,
+    /// Both contacts stay open this long between pulses. Default 100 ms: common practice, no source.
+    pub pulse_gap: Ms,
+    /// At most this many down commands within the cascade window. Default 2: invented.
+    pub cascade_steps: u8,
+    /// The window of the cascade limit. Default 1.5 s: invented.
+    pub cascade_window: Ms,
+    /// A shift that has not come within this time after its command was refused. Default 1.5 s: invented.
+    pub shift_confirmed: Ms,
+    /// At most this many repetitions of a refused command. Default 1: invented.
+    pub refused_retries: u8,
+    /// At most this many further shifts after one that went the wrong way. Default 1: invented.
+    pub wrong_shifts: u8,
+    /// The counted gear agrees again within this time after the gear has changed. Default 2 s: invented.
+    pub count_settles: Ms,
+    /// A closed-pedal downshift needs no more grip than this share of the weight on the driven axle. Default 15 %: ice
+    /// gives 10 to 15 %, packed snow 20 to 25 % (friction tables as publicly quoted from Noon 1994).
+    pub grip_needed: Percent,
+    /// Below this engine speed a loaded engine lugs. Default 1300 rpm: common practice, no source.
+    pub lugging_rpm: Rpm,
+    /// Load beyond this share of full-load torque counts as loaded. Default 70 %: invented.
+    pub lugging_load: Percent,
+    /// It may lug this long where a lower gear is allowed. Default 3 s: invented.
+    pub lugging_for: Ms,
+    /// At most this many shifts in 60 s outside launch and stop. Default 8: invented.
+    pub busy_shifts: u8,
+    /// At most this many shifts in 60 s while speed and pedal only dither about a line. Default 1: invented.
+    pub dither_shifts: u8,
+    /// A shift that the map asks for is commanded within this many updates of the link. Default 3: invented.
+    pub response_updates: u8,
+    /// With steady inputs the gear is one the map allows within this time. Default 3 s: invented.
+    pub settles_within: Ms,
+    /// Each further step may take this much longer. Default 1 s: invented.
+    pub settles_step: Ms,
+    /// A pedal read at this or below is light. Default 15 %: common practice, no source.
+    pub light_pedal: Percent,
+    /// A coasting downshift comes within this much below its line. Default 5 km/h: invented.
+    pub coast_window: Kmh,
+    /// A pedal read at this or above is kickdown. Default 90 %: common practice, no source.
+    pub kickdown_pedal: Percent,
+    /// Kickdown brings the downshift within this many updates of the link. Default 5: invented.
+    pub kickdown_updates: u8,
+    /// No upshift for this long after a kickdown downshift. Default 1 s: common practice, no source.
+    pub kickdown_hold: Ms,
+    /// Each transition is announced within this time. Default 500 ms: invented.
+    pub announced_within: Ms,
+    /// At most this many announcements in 10 s. Default 12: five engagements and five disengagements must fit.
+    pub most_announcements: u8,
+    /// With closed pedal and rising speed no upshift lands below this engine speed. Off unless stated.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub downhill_rpm: Option<Rpm>,
 }
 
 impl Limits {
@@ -85,6 +157,41 @@ impl Limits {
             rise_limit: KmhPerS(25.0),
             longest_pulse: Ms(250.0),
             shortest_pulse: Ms(60.0),
+            quiet_after_engaging: Ms(500.0),
+            entry_step: Ms(1000.0),
+            most_engagements: 5,
+            cause_window: Ms(300.0),
+            contacts_open: Ms(50.0),
+            boot_quiet: Ms(0.0),
+            boot_ready: Ms(2000.0),
+            plausible_for: Ms(500.0),
+            stuck_noticed: Ms(3000.0),
+            most_requests: 40,
+            sleeps_within: Ms(60_000.0),
+            pulse_gap: Ms(100.0),
+            cascade_steps: 2,
+            cascade_window: Ms(1500.0),
+            shift_confirmed: Ms(1500.0),
+            refused_retries: 1,
+            wrong_shifts: 1,
+            count_settles: Ms(2000.0),
+            grip_needed: Percent(15.0),
+            lugging_rpm: Rpm(1300.0),
+            lugging_load: Percent(70.0),
+            lugging_for: Ms(3000.0),
+            busy_shifts: 8,
+            dither_shifts: 1,
+            response_updates: 3,
+            settles_within: Ms(3000.0),
+            settles_step: Ms(1000.0),
+            light_pedal: Percent(15.0),
+            coast_window: Kmh(5.0),
+            kickdown_pedal: Percent(90.0),
+            kickdown_updates: 5,
+            kickdown_hold: Ms(1000.0),
+            announced_within: Ms(500.0),
+            most_announcements: 12,
+            downhill_rpm: None,
         }
     }
 }

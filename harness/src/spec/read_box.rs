@@ -4,7 +4,7 @@ use super::facts::{AfterEdge, Answers, BoxFacts, CeilingBinds, OnCause, Signals,
 use super::limits::Limits;
 use super::link::{Link, Rounding, Run, SpeedSource};
 use super::reader::Table;
-use super::values::text;
+use super::terms;
 use crate::units::{Kmh, Ms, Rpm};
 use std::collections::BTreeMap;
 
@@ -100,6 +100,43 @@ pub fn limits(t: &Table<'_>, redline: Option<Rpm>) -> Option<Limits> {
         rise_limit: t.or("rise-limit", 1.0..=1_000.0, d.rise_limit),
         longest_pulse: t.or("longest-pulse", 1.0..=10_000.0, d.longest_pulse),
         shortest_pulse: t.or("shortest-pulse", 1.0..=10_000.0, d.shortest_pulse),
+        quiet_after_engaging: t.or("quiet-after-engaging", TIME, d.quiet_after_engaging),
+        entry_step: t.or("entry-step", TIME, d.entry_step),
+        most_engagements: t.byte("most-engagements", 0..=100, Some(d.most_engagements)).unwrap_or(d.most_engagements),
+        cause_window: t.or("cause-window", TIME, d.cause_window),
+        contacts_open: t.or("contacts-open", TIME, d.contacts_open),
+        boot_quiet: t.or("boot-quiet", TIME, d.boot_quiet),
+        boot_ready: t.or("boot-ready", TIME, d.boot_ready),
+        plausible_for: t.or("plausible-for", TIME, d.plausible_for),
+        stuck_noticed: t.or("stuck-noticed", 1.0..=60_000.0, d.stuck_noticed),
+        most_requests: t.byte("most-requests", 1..=255, Some(d.most_requests)).unwrap_or(d.most_requests),
+        sleeps_within: t.or("sleeps-within", 0.0..=600_000.0, d.sleeps_within),
+        pulse_gap: t.or("pulse-gap", 0.0..=10_000.0, d.pulse_gap),
+        cascade_steps: t.byte("cascade-steps", 1..=20, Some(d.cascade_steps)).unwrap_or(d.cascade_steps),
+        cascade_window: t.or("cascade-window", TIME, d.cascade_window),
+        shift_confirmed: t.or("shift-confirmed", TIME, d.shift_confirmed),
+        refused_retries: t.byte("refused-retries", 0..=20, Some(d.refused_retries)).unwrap_or(d.refused_retries),
+        wrong_shifts: t.byte("wrong-shifts", 0..=20, Some(d.wrong_shifts)).unwrap_or(d.wrong_shifts),
+        count_settles: t.or("count-settles", TIME, d.count_settles),
+        grip_needed: t.or("grip-needed", 1.0..=200.0, d.grip_needed),
+        lugging_rpm: t.or("lugging-rpm", 300.0..=15_000.0, d.lugging_rpm),
+        lugging_load: t.or("lugging-load", 0.0..=100.0, d.lugging_load),
+        lugging_for: t.or("lugging-for", TIME, d.lugging_for),
+        busy_shifts: t.byte("busy-shifts", 1..=255, Some(d.busy_shifts)).unwrap_or(d.busy_shifts),
+        dither_shifts: t.byte("dither-shifts", 0..=20, Some(d.dither_shifts)).unwrap_or(d.dither_shifts),
+        response_updates: t.byte("response-updates", 1..=100, Some(d.response_updates)).unwrap_or(d.response_updates),
+        settles_within: t.or("settles-within", TIME, d.settles_within),
+        settles_step: t.or("settles-step", TIME, d.settles_step),
+        light_pedal: t.or("light-pedal", 0.0..=100.0, d.light_pedal),
+        coast_window: t.or("coast-window", 0.0..=100.0, d.coast_window),
+        kickdown_pedal: t.or("kickdown-pedal", 1.0..=100.0, d.kickdown_pedal),
+        kickdown_updates: t.byte("kickdown-updates", 1..=100, Some(d.kickdown_updates)).unwrap_or(d.kickdown_updates),
+        kickdown_hold: t.or("kickdown-hold", TIME, d.kickdown_hold),
+        announced_within: t.or("announced-within", TIME, d.announced_within),
+        most_announcements: t
+            .byte("most-announcements", 1..=255, Some(d.most_announcements))
+            .unwrap_or(d.most_announcements),
+        downhill_rpm: t.may("downhill-rpm", 300.0..=15_000.0),
     };
     if limits.shortest_pulse > limits.longest_pulse {
         let (short, long) = (limits.shortest_pulse, limits.longest_pulse);
@@ -178,10 +215,7 @@ fn run(t: &Table<'_>, default: &Run) -> Option<Run> {
     // TOML's whole numbers end at 2^63 − 1.
     let seed = t.integer("seed", 0..=i64::MAX, i64::try_from(default.seed).ok());
     let drive_length = t.or("drive-length", 1_000.0..=3_600_000.0, default.drive_length);
-    let must_reach = t.list("must-reach", "string", 200, false).map(|rules| {
-        let names = rules.into_iter().filter_map(|rule| text(t.doc, "must-reach", rule));
-        names.map(str::to_owned).collect::<Vec<_>>()
-    });
+    let must_reach = t.list("must-reach", "string", 200, false).map(|rules| terms::rule_names(t, "must-reach", rules));
     let shrink_drives = t.integer("shrink-drives", 0..=1_000_000, Some(default.shrink_drives.into()));
     let top_speed = t.or("top-speed", 10.0..=255.0, default.top_speed);
     Some(Run {
