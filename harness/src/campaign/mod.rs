@@ -10,7 +10,6 @@ pub mod gather;
 pub mod moments;
 pub mod plan;
 pub mod rig;
-pub mod selftest;
 pub mod sweep;
 
 use crate::controller::{NotStarted, Source};

@@ -18,6 +18,7 @@ mod hunting_count;
 mod leaving_the_gate;
 mod lost_data;
 mod low_range;
+mod map_as_specified;
 mod never_commands_first;
 mod no_command_when_it_may_not;
 mod not_while_shifting;
@@ -89,12 +90,16 @@ pub const RULES: &[Rule] = &[
     not_while_shifting::RULE,
     opposite_shift_dwell::RULE,
     hunting_count::RULE,
+    map_as_specified::RULE,
     answers_each_tick::RULE,
     determinism::RULE,
 ];
 
 /// Index of the rule that compares drives of one build; the campaign measures it, by driving again.
 pub const DETERMINISM: usize = RULES.len() - 1;
+
+/// Name of the rule that no drive can break: `shift_points` measures it on a bench.
+pub const MAP_AS_SPECIFIED: &str = "map as specified";
 
 /// Index of a rule by its name.
 #[must_use]
