@@ -13,6 +13,7 @@ mod layering;
 mod loop_effects;
 mod outside_cycles;
 mod outside_engine_speed;
+mod outside_gtr15;
 mod protocol;
 mod python_twin;
 mod recorded_digest;

@@ -1,6 +1,7 @@
 //! The rules: one table, one file per rule. Rules see recordings only.
 
 pub mod gear;
+pub mod instants;
 pub mod may_command;
 pub mod say;
 pub mod story;
@@ -29,10 +30,12 @@ mod rpm_floor;
 #[cfg(test)]
 mod tests;
 
+use crate::failing_cause::Instant;
 use crate::outcome::{Basis, Measure, RuleCard};
 use crate::recording::Recording;
 use crate::spec::Spec;
 pub use determinism::compare as compare_twice;
+use instants::{Instants, Marks};
 use story::Story;
 use tally::Tally;
 
@@ -111,6 +114,8 @@ pub fn find(name: &str) -> Option<usize> {
 #[derive(Debug, Default)]
 pub struct Judge {
     story: Story,
+    /// Of this rule (its index) only some marks count.
+    pub some: Option<(usize, Marks)>,
 }
 
 impl Judge {
@@ -119,11 +124,21 @@ impl Judge {
         self.story.tell(spec, recording);
         measures.clear();
         let view = View { spec, story: &self.story, recording };
-        for rule in RULES {
+        for (at, rule) in RULES.iter().enumerate() {
             let mut tally = Tally::new(rule.card);
+            if let Some((_, marks)) = self.some.as_ref().filter(|(only, _)| *only == at) {
+                tally.some = Some((Instants::of(&self.story, rule.card.name), marks.clone()));
+            }
             (rule.judge)(&view, &mut tally);
             measures.push(tally.measure);
         }
+    }
+
+    /// The kind of instant at a mark of a rule.
+    #[must_use]
+    pub fn instant(&mut self, spec: &Spec, recording: &Recording, rule: &Rule, at_ms: u32) -> Instant {
+        self.story.tell(spec, recording);
+        Instants::of(&self.story, rule.card.name).at(at_ms)
     }
 
     /// What happened at a mark of a rule.

@@ -95,6 +95,9 @@ impl Span {
 /// A box may take a line's interpolated speed for the whole count beside it when it lies this near, km/h: arithmetic.
 const SAME_KMH: f64 = 1e-6;
 
+/// A box may hold the pedal in steps of this, % (common practice, no source).
+const WHOLE_PCT: f64 = 1.0;
+
 /// Where the shift may come, and where the ramp may begin; or why the line can't be reached.
 ///
 /// # The tolerance
@@ -104,7 +107,8 @@ const SAME_KMH: f64 = 1e-6;
 /// that smooths the speed comes near a count from below and reaches it only when the next one is read; the ramp gives
 /// each count the time of the response limit and two updates at least, so the next count's first answer is the latest
 /// excuse. The shift may therefore come at a speed read from v to one count beyond the first that is due, and mirrored
-/// for a downshift. Where the landing engine speed forbids the shift longer than the map does (rpm floor, redline
+/// for a downshift. A box may also hold the pedal in whole percent and take the side on which it shifts later: the line
+/// one percent off is as good an excuse, where it lies further out than that count; one excuse, not both. Where the landing engine speed forbids the shift longer than the map does (rpm floor, redline
 /// guard), the wait for it is no fault of the box: the last speed moves out.
 pub(super) fn span(spec: &Spec, at: &Crossing) -> Result<Span, String> {
     let pct = at.pedal_pct();
@@ -113,19 +117,26 @@ pub(super) fn span(spec: &Spec, at: &Crossing) -> Result<Span, String> {
     let way = at.way();
     let slow_kmh = spec.limits.standstill.0 + 2.0 * LEAST_KMH;
     let other = |to: u8| spec.map.speed_kmh(at.from, to, pct).filter(|_| to >= spec.facts.lowest_gear);
+    let near = [pct - WHOLE_PCT, pct, pct + WHOLE_PCT];
+    let nearby = near.iter().filter_map(|&pct| spec.map.speed_kmh(at.from, at.to, pct));
     let span = match way {
         Direction::Up => Span {
             line_kmh,
             first_kmh: line_kmh - SAME_KMH,
-            last_kmh: (line_kmh.max(spec.limits.rpm_floor.0 / lands) - SAME_KMH).ceil() + 1.0,
+            last_kmh: {
+                let least_kmh = spec.limits.rpm_floor.0 / lands;
+                let off_kmh = nearby.fold(least_kmh, f64::max);
+                ((line_kmh.max(least_kmh) - SAME_KMH).ceil() + 1.0).max((off_kmh - SAME_KMH).ceil())
+            },
             back_kmh: other(at.from.saturating_sub(1)).map_or(slow_kmh, |down| (down + APART_KMH).max(slow_kmh)),
         },
         Direction::Down => {
-            let most_rpm = spec.vehicle.engine.redline.get() - spec.limits.redline_guard.0;
+            let most_kmh = (spec.vehicle.engine.redline.get() - spec.limits.redline_guard.0) / lands;
+            let off_kmh = nearby.fold(most_kmh, f64::min);
             Span {
                 line_kmh,
                 first_kmh: line_kmh + SAME_KMH,
-                last_kmh: (line_kmh.min(most_rpm / lands) + SAME_KMH).floor() - 1.0,
+                last_kmh: ((line_kmh.min(most_kmh) + SAME_KMH).floor() - 1.0).min((off_kmh + SAME_KMH).floor()),
                 back_kmh: other(at.from.saturating_add(1)).map_or(TOP_KMH, |up| (up - APART_KMH).min(TOP_KMH)),
             }
         }

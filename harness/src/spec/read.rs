@@ -6,7 +6,7 @@ use super::read_map::{self, Gears};
 use super::reader::{Doc, Log, MOST_ERRORS, Table, Value};
 use super::values::kind_of;
 use super::vehicle::Vehicle;
-use super::{Spec, map_csv, read_box, read_vehicle};
+use super::{Spec, map_csv, read_box, read_vehicle, terms};
 use crate::units::Ms;
 use std::fs::File;
 use std::io::Read;
@@ -151,6 +151,10 @@ pub(super) fn parse_with(
     let link = read_box::link(&k, facts.as_ref().map_or(Ms(1.0), |f| f.tick));
     k.done();
     let runs = read_box::runs(&t.table_or_empty("runs"));
+    let c = t.table_or_empty("rules");
+    let rules = terms::choice(&c);
+    c.done();
+    let waivers = terms::waivers(&t);
     let gears = Gears { lowest: facts.as_ref().map_or(0, |f| f.lowest_gear), top: top.unwrap_or(0) };
     let map = t.find("map", "table or file", true).and_then(|v| map(&t, v, open, gears));
     t.done();
@@ -161,6 +165,8 @@ pub(super) fn parse_with(
         limits: limits?,
         link: link?,
         runs,
+        rules,
+        waivers,
         map: map?,
         vehicle: vehicle?,
     })

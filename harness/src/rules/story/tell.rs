@@ -84,6 +84,7 @@ impl Story {
             button_pressed,
             tapped,
             tap_held,
+            tap_in_doubt: pass.tap_in_doubt,
             speed: pass.speed.map(|(v, at, _)| (v, at)),
             pedal: pass.pedal.map(|(_, at, _)| at),
             engine_on: pass.engine_rpm.map(|rpm| rpm > 0.0),
