@@ -11,7 +11,7 @@ use crate::recording::{Recording, Row};
 use crate::signal::{Action, Answer, Contacts, Direction, Inputs, Lever, Output, Range};
 use crate::spec::Spec;
 use crate::spec::facts::{Answers, TakeOver, TapWiring};
-use crate::vehicle::{Controls, STEP_MS, Vehicle};
+use crate::vehicle::{Body, Controls, STEP_MS, Vehicle};
 
 /// Below this supply the box is off (ISO 16750-2 supply dips; the number from memory).
 pub const LEAST_SUPPLY_MV: u32 = 6000;
@@ -48,8 +48,8 @@ struct Before {
     was_shifting: bool,
 }
 
-/// The closed loop of one spec; runs one drive after the other.
-pub struct ClosedLoop {
+/// The closed loop of one spec; runs one drive after the other, with the vehicle or with what takes its place.
+pub struct ClosedLoop<B = Vehicle> {
     tick_ms: u32,
     step_ms: f64,
     wiring: TapWiring,
@@ -57,7 +57,7 @@ pub struct ClosedLoop {
     range_wired: bool,
     answers_with: Answers,
     speed_source: crate::spec::link::SpeedSource,
-    vehicle: Vehicle,
+    vehicle: B,
     link: Link,
     driver: Driver,
     pending: Vec<Pending>,
@@ -88,6 +88,13 @@ impl ClosedLoop {
     /// The loop of a spec at a vehicle step.
     #[must_use]
     pub fn new(spec: &Spec, step_ms: f64) -> Self {
+        Self::around(spec, step_ms, |step_ms| Vehicle::new(spec, &crate::drive::Start::default(), step_ms))
+    }
+}
+
+impl<B: Body> ClosedLoop<B> {
+    /// The loop of a spec around what `body` makes for the step that is taken.
+    pub fn around(spec: &Spec, step_ms: f64, body: impl FnOnce(f64) -> B) -> Self {
         let tick_ms = spec.facts.tick.ms().max(1);
         // The vehicle's step must go into the tick.
         let goes_in = (f64::from(tick_ms) / step_ms).fract() == 0.0;
@@ -104,7 +111,7 @@ impl ClosedLoop {
             range_wired: spec.facts.signals.range,
             answers_with: spec.facts.answers,
             speed_source: spec.link.speed_source,
-            vehicle: Vehicle::new(spec, &crate::drive::Start::default(), step_ms),
+            vehicle: body(step_ms),
             link: Link::new(spec),
             driver: Driver::new(tick_ms),
             pending: Vec::new(),
@@ -128,6 +135,11 @@ impl ClosedLoop {
             contacts: Contacts::default(),
             pulser: Pulser::default(),
         }
+    }
+
+    /// What is driven.
+    pub fn body(&mut self) -> &mut B {
+        &mut self.vehicle
     }
 
     /// The recording of the last run.
@@ -181,7 +193,7 @@ impl ClosedLoop {
         if !drive.steps.is_empty() {
             self.driver.begin_step();
         }
-        while let Some(step) = drive.steps.get(step_at) {
+        while let Some(step) = drive.steps.get(step_at).filter(|_| !self.vehicle.is_over()) {
             self.events(drive, now_ms, before.as_ref());
             if now_ms >= self.lever_from_ms + GEARBOX_LEVER_MS {
                 self.gearbox_lever = self.lever;

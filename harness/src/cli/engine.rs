@@ -14,11 +14,13 @@ use crate::outcome::Exit;
 use crate::outcome::RuleCard;
 use crate::replay;
 use crate::rules::RULES;
+use crate::shift_points;
 use crate::spec;
 use crate::spec::Spec;
 use crate::spec::written::WrittenMap;
 use std::io::Read;
 use std::path::Path;
+use std::sync::atomic::AtomicBool;
 use std::time::Duration;
 
 /// Reads a spec; the failure holds all its errors.
@@ -49,6 +51,18 @@ pub fn run(
         campaign::NotRun::Usage(_) => Failure::new(Exit::Usage, why.to_string()),
         campaign::NotRun::NotStarted(_) => Failure::new(Exit::NotStarted, why.to_string()),
     })
+}
+
+/// Measures shift points.
+pub fn shift_points(
+    spec: &Spec,
+    controller: &dyn Source,
+    options: &shift_points::Options,
+    stop: &AtomicBool,
+    progress: &mut dyn FnMut(usize, usize),
+) -> Result<shift_points::Measured, Failure> {
+    shift_points::measure(spec, controller, options, stop, progress)
+        .map_err(|why| Failure::new(Exit::NotStarted, why.to_string()))
 }
 
 /// All rules.

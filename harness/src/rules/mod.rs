@@ -30,6 +30,7 @@ mod leaving_the_gate;
 mod light_pedal;
 mod lost_data;
 mod low_range;
+mod map_as_specified;
 mod never_commands_first;
 mod no_command_when_it_may_not;
 mod no_lugging;
@@ -130,12 +131,16 @@ pub const RULES: &[Rule] = &[
     coasting_downshift::RULE,
     kickdown::RULE,
     downhill::RULE,
+    map_as_specified::RULE,
     answers_each_tick::RULE,
     determinism::RULE,
 ];
 
 /// Index of the rule that compares drives of one build; the campaign measures it, by driving again.
 pub const DETERMINISM: usize = RULES.len() - 1;
+
+/// Name of the rule that no drive can break: `shift_points` measures it on a bench.
+pub const MAP_AS_SPECIFIED: &str = "map as specified";
 
 /// Index of a rule by its name.
 #[must_use]

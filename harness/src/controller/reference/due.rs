@@ -72,11 +72,24 @@ impl Reference {
         if self.forgets_down(gear, pedal) {
             return None;
         }
-        self.line_kmh(gear, below, pedal)
+        let line = self.line_kmh(gear, below, pedal)?;
+        let off = self.has(Fault::LineOffByTwo) && gear == self.hello.top_gear / 2 + 1;
+        Some(if off { line - 2.0 } else { line })
+    }
+
+    /// The pedal that the fault `wrong-column` looks up.
+    fn looked_up(&self, pedal: f64) -> f64 {
+        let at = &self.hello.map.pedal_pct;
+        let middle = at.len() / 2;
+        match (at.get(middle.saturating_sub(1)), at.get(middle)) {
+            (Some(below), Some(above)) if pedal > *below && pedal < *above => pedal + above - below,
+            _ => pedal,
+        }
     }
 
     /// The speed of a line at a pedal position, linear between the map's positions.
     pub(super) fn line_kmh(&self, from: u8, to: u8, pedal: f64) -> Option<f64> {
+        let pedal = if self.has(Fault::WrongColumn) { self.looked_up(pedal) } else { pedal };
         let HelloLine { speed_kmh, .. } = self.hello.map.lines.iter().find(|l| l.from == from && l.to == to)?;
         let cells = self.hello.map.pedal_pct.iter().copied().zip(speed_kmh.iter().copied());
         let mut below = cells.clone().next()?;

@@ -25,6 +25,8 @@ pub enum Fault {
     HastyKickdown,
     NoDwell,
     GapCollapsed,
+    WrongColumn,
+    LineOffByTwo,
     Panics,
     Remembers,
     TopTap,
@@ -304,6 +306,13 @@ pub const FAULTS: &[FaultCard] = &[
             "believes the gear read only after its own commands",
         ),
     ),
+    card(
+        Fault::WrongColumn,
+        "wrong-column",
+        "map as specified",
+        "between the two middle pedal positions of its map it looks one column too far",
+    ),
+    card(Fault::LineOffByTwo, "line-off-by-two", "map as specified", "one downshift line is 2 km/h too low"),
     card(Fault::Panics, "panics", "answers each tick", "reads beyond its map at full pedal in top gear"),
     card(
         Fault::Remembers,
