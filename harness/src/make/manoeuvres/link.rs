@@ -45,6 +45,13 @@ pub(super) fn loss(spec: &Spec) -> Vec<Drive> {
             drafts.push(draft.at(from_ms, Happening::Lost(which, 2500)).crossing());
         }
     }
+    // A shift that is still running when the data are lost, also for a box that lets go early.
+    for which in signals {
+        let slow = Draft::engaged(spec, turn).at(1000, Happening::SlowShifts(900));
+        let slow = slow.after(Condition::Closes(Direction::Up), 20, Happening::Lost(which, 3000));
+        drafts.push(slow.pedal(8000, 50.0).crossing());
+        turn += 1;
+    }
     // No longer fresh but not yet lost, and just then a shift falls due: by the pedal, and by the speed.
     for (kmh, from_pct, to_pct) in [(55.0, 15.0, 100.0), (75.0, 80.0, 0.0)] {
         for early_ms in [550, 700] {

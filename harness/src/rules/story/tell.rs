@@ -257,12 +257,14 @@ impl Story {
         let closed = row.contacts.up || row.contacts.down;
         let reaction_ms = pass.spec.limits.lever_bounce.ms() + recording.tick_ms;
         if let Some(closing) = pass.monitor.closing {
-            let was = pass.was.is_some_and(|w| w.contacts.up || w.contacts.down);
+            // From the cause itself on: a box may let go before the cause is certain.
+            let from_ms = closing.at_ms.saturating_sub(recording.tick_ms);
+            let recent = recording.rows.iter().rev().skip_while(|r| r.t_ms >= ms).take_while(|r| r.t_ms >= from_ms);
             self.releases.push(Release {
                 closing,
                 last_closed_ms: None,
                 started_ms: None,
-                in_pulse: was,
+                in_pulse: recent.into_iter().any(|r| r.contacts.up || r.contacts.down),
                 in_shift: row.truth.shifting,
             });
         }
@@ -300,11 +302,13 @@ impl Story {
             }
         }
         if began {
+            // A contact that has not been closed for the least time is no tap yet.
+            let least_ms = pass.spec.vehicle.gearbox.gate.least_tap.ms();
             let wanted = if truth.target_gear > truth.gear { Direction::Up } else { Direction::Down };
             let command = self
                 .commands
                 .iter()
-                .rposition(|c| c.direction == wanted && ms - c.at_ms <= TAP_TO_SHIFT_MS)
+                .rposition(|c| c.direction == wanted && (least_ms..=TAP_TO_SHIFT_MS).contains(&(ms - c.at_ms)))
                 .filter(|&at| self.shifts.iter().all(|s| s.command != Some(at)));
             let tapped = pass.tap_at_ms.is_some_and(|at| ms - at <= TAP_TO_SHIFT_MS);
             pass.by_itself = command.is_none() && !tapped;
