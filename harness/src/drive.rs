@@ -176,6 +176,8 @@ pub enum Happening {
     SlowShifts(u16),
     /// The gearbox goes to this gear by itself, once.
     SelfShift(u8),
+    /// From now on the gearbox takes the box's taps the other way round (true) or the right way (false).
+    Swapped(bool),
 }
 
 impl Drive {

@@ -127,7 +127,8 @@ pub fn check_event(event: &Event) -> Result<(), String> {
         | Happening::Reset
         | Happening::WheelLock(_)
         | Happening::Refuse(_)
-        | Happening::SlowShifts(_) => Ok(()),
+        | Happening::SlowShifts(_)
+        | Happening::Swapped(_) => Ok(()),
     }
 }
 

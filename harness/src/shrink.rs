@@ -309,7 +309,8 @@ fn duration_ms(what: Happening) -> Option<u32> {
         | Happening::Reset
         | Happening::Refuse(_)
         | Happening::SlowShifts(_)
-        | Happening::SelfShift(_) => None,
+        | Happening::SelfShift(_)
+        | Happening::Swapped(_) => None,
     }
 }
 
@@ -334,7 +335,8 @@ fn set_duration(event: &mut Event, value: u32) {
         | Happening::Reset
         | Happening::Refuse(_)
         | Happening::SlowShifts(_)
-        | Happening::SelfShift(_) => {}
+        | Happening::SelfShift(_)
+        | Happening::Swapped(_) => {}
     }
 }
 

@@ -54,6 +54,8 @@ pub fn plain() -> Hello {
         rise_limit_kmh_per_s: 25.0,
         shortest_pulse_ms: 60,
         longest_pulse_ms: 250,
+        refused_retries: 1,
+        wrong_shifts: 1,
     }
 }
 

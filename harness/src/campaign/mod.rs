@@ -11,7 +11,6 @@ pub mod look;
 pub mod moments;
 pub mod plan;
 pub mod rig;
-pub mod selftest;
 pub mod sweep;
 mod terms;
 pub mod waived;

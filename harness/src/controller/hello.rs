@@ -116,6 +116,10 @@ pub struct Hello {
     pub shortest_pulse_ms: u32,
     /// Longest contact pulse, ms.
     pub longest_pulse_ms: u32,
+    /// At most this many repetitions of a refused command.
+    pub refused_retries: u8,
+    /// At most this many further shifts after one that went the wrong way.
+    pub wrong_shifts: u8,
 }
 
 /// Whole milliseconds; a negative time is 0. The cast saturates.
@@ -182,6 +186,8 @@ impl Hello {
             rise_limit_kmh_per_s: limits.rise_limit.0,
             shortest_pulse_ms: whole(limits.shortest_pulse),
             longest_pulse_ms: whole(limits.longest_pulse),
+            refused_retries: limits.refused_retries,
+            wrong_shifts: limits.wrong_shifts,
         }
     }
 }

@@ -122,6 +122,8 @@ pub fn happening_text(what: Happening) -> String {
         Happening::Refuse(taps) => format!("gearbox refuses {taps} taps"),
         Happening::SlowShifts(ms) => format!("shifts take {} longer", long(ms.into())),
         Happening::SelfShift(gear) => format!("gearbox shifts to {gear} by itself"),
+        Happening::Swapped(true) => "gearbox takes taps the other way round".to_owned(),
+        Happening::Swapped(false) => "gearbox takes taps the right way".to_owned(),
     }
 }
 

@@ -109,7 +109,8 @@ fn happening(text: &str) -> Result<Happening, String> {
              \"reset\", \"lose speed for 1 s\", \"freeze pedal for 1 s\", \"delay speed by 300 ms for 1 s\", \"negative \
              answers to speed for 1 s\", \"double answers to speed for 1 s\", \"second responder off by -20 km/h for 1 \
              s\", \"wheels lock for 1 s\", \"wheels spin by 40 km/h for 1 s\", \"gearbox refuses 3 taps\", \"shifts take \
-             700 ms longer\", \"gearbox shifts to 3 by itself\"",
+             700 ms longer\", \"gearbox shifts to 3 by itself\", \"gearbox takes taps the other way round\", \"gearbox \
+             takes taps the right way\"",
             text.trim()
         )
     };
@@ -125,6 +126,8 @@ fn happening(text: &str) -> Result<Happening, String> {
             ["gearbox", "refuses", taps, "tap" | "taps"] => Happening::Refuse(count(taps, "number of taps")?),
             ["shifts", "take", longer @ .., "longer"] => Happening::SlowShifts(read(&TIME, longer)?),
             ["gearbox", "shifts", "to", gear, "by", "itself"] => Happening::SelfShift(count(gear, "gear")?),
+            ["gearbox", "takes", "taps", "the", "other", "way", "round"] => Happening::Swapped(true),
+            ["gearbox", "takes", "taps", "the", "right", "way"] => Happening::Swapped(false),
             [
                 first @ ("tap" | "button" | "supply" | "lose" | "freeze" | "delay" | "negative" | "double" | "second"
                 | "wheels"),

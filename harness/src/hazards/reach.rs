@@ -50,6 +50,7 @@ pub const RULE_LINKS: &[RuleLink] = &[
     other("busy-ness", &["crest-and-dip", "grade-hunt"]),
     other("dither immunity", &["line-cruising"]),
     other("only on the line", &["light-pedal", "line-cruising"]),
+    other("map as specified", &[]),
     other("response deadline", &["light-pedal", "full-pedal"]),
     other("settles on map gear", &["light-pedal", "freeze"]),
     other("light-pedal minimum upshift speed", &["light-pedal", "stab-and-lift"]),

@@ -9,7 +9,9 @@ pub mod tally;
 
 mod answers_each_tick;
 mod busy_ness;
+mod cascade_limit;
 mod coasting_downshift;
+mod counted_gear;
 mod determinism;
 mod dither_immunity;
 mod downhill;
@@ -19,24 +21,33 @@ mod engagement_speed_ceiling;
 mod engages_only_when_all_is_right;
 mod engages_when_it_should;
 mod fresh_data;
+mod gear_range_ends;
+mod grip_needed;
+mod grip_on_ice;
 mod hunting_count;
 mod kickdown;
 mod leaving_the_gate;
 mod light_pedal;
 mod lost_data;
 mod low_range;
+mod map_as_specified;
 mod never_commands_first;
 mod no_command_when_it_may_not;
+mod no_lugging;
 mod not_while_shifting;
+mod one_step_per_tap;
 mod only_on_the_line;
 mod opposite_shift_dwell;
 mod over_rev;
+mod refused_shift;
 mod releases;
 mod response_deadline;
 mod rpm_floor;
 mod settles_on_map_gear;
 #[cfg(test)]
 mod tests;
+mod when_stopped;
+mod wrong_direction;
 
 use crate::failing_cause::Instant;
 use crate::outcome::{Basis, Measure, RuleCard};
@@ -98,7 +109,17 @@ pub const RULES: &[Rule] = &[
     rpm_floor::RULE,
     over_rev::RULE,
     never_commands_first::RULE,
+    gear_range_ends::RULE,
+    one_step_per_tap::RULE,
     not_while_shifting::RULE,
+    cascade_limit::RULE,
+    refused_shift::RULE,
+    wrong_direction::RULE,
+    counted_gear::RULE,
+    when_stopped::RULE,
+    grip_needed::RULE,
+    grip_on_ice::RULE,
+    no_lugging::RULE,
     opposite_shift_dwell::RULE,
     hunting_count::RULE,
     busy_ness::RULE,
@@ -110,12 +131,16 @@ pub const RULES: &[Rule] = &[
     coasting_downshift::RULE,
     kickdown::RULE,
     downhill::RULE,
+    map_as_specified::RULE,
     answers_each_tick::RULE,
     determinism::RULE,
 ];
 
 /// Index of the rule that compares drives of one build; the campaign measures it, by driving again.
 pub const DETERMINISM: usize = RULES.len() - 1;
+
+/// Name of the rule that no drive can break: `shift_points` measures it on a bench.
+pub const MAP_AS_SPECIFIED: &str = "map as specified";
 
 /// Index of a rule by its name.
 #[must_use]

@@ -7,7 +7,9 @@
 mod driver;
 mod due;
 mod faults;
+mod obeyed;
 mod senses;
+mod tamper;
 #[cfg(test)]
 mod tests;
 
@@ -18,7 +20,7 @@ pub use faults::{FAULTS, Fault, FaultCard};
 
 use super::Controller;
 use super::hello::{Hello, HelloAnswers};
-use crate::signal::{Action, Announcement, Answer, Contacts, Direction, Inputs, Lever, Output, Range};
+use crate::signal::{Action, Announcement, Answer, Direction, Inputs, Lever, Output, Range};
 use crate::spec::facts::{AfterEdge, CeilingBinds, OnCause};
 use crate::spec::vehicle::GateMeans;
 use senses::{NEVER, Senses};
@@ -87,6 +89,16 @@ struct State {
     last_up_ms: i64,
     last_down_ms: i64,
     pedal_at_up: f64,
+    /// The gear counted before the last command.
+    asked_from: u8,
+    /// How often the last command has been given without the gear moving.
+    tries: u8,
+    /// The gear read in the tick before, 0 for none.
+    gear_was: u8,
+    /// Shifts in a row that went the other way than commanded.
+    wrong: u8,
+    /// The last command has been answered by a shift.
+    answered: bool,
     /// Since when the gear read is below the range limit with an upshift due.
     due_since_ms: Option<i64>,
     /// When data were last lost, for one seeded fault.
@@ -117,6 +129,11 @@ const BLANK: State = State {
     last_up_ms: NEVER,
     last_down_ms: NEVER,
     pedal_at_up: 0.0,
+    asked_from: 0,
+    tries: 0,
+    gear_was: 0,
+    wrong: 0,
+    answered: true,
     due_since_ms: None,
     lost_ms: None,
     longer_ms: 0,
@@ -141,7 +158,8 @@ impl Reference {
     fn cause(&self, inputs: &Inputs, range_high: bool, taps: bool, lost: bool) -> Option<Announcement> {
         let range_left = !range_high && !self.has(Fault::RangeOnlyAtEngaging);
         let data_lost = lost && self.hello.lost_data == OnCause::Disengages;
-        if !inputs.ignition || range_left || data_lost {
+        let wrong = self.state.wrong > self.hello.wrong_shifts && !self.has(Fault::IgnoresWrongDirection);
+        if !inputs.ignition || range_left || data_lost || wrong {
             Some(Announcement::Fault)
         } else if !self.state.in_gate || (taps && self.hello.driver_tap == OnCause::Disengages) {
             Some(Announcement::Disengaged)
@@ -204,6 +222,9 @@ impl Reference {
         }
         if let Some(gear) = self.state.senses.gear {
             let read = whole_gear(gear.value);
+            if self.deaf_to_gear(read, now_ms) {
+                return;
+            }
             // Under a range limit the gearbox may stay below it as it likes, so what is counted is the limit: it must
             // be lower after all where an upshift is long due and doesn't come.
             let below = self.hello.gate == GateMeans::RangeLimit && read < counted;
@@ -230,11 +251,12 @@ impl Reference {
 
     /// Notes a command that starts in this tick.
     fn command(&mut self, direction: Direction, now_ms: i64) {
+        self.count_tries(direction);
         let s = &mut self.state;
         (s.pulse, s.last, s.last_ms, s.moved_ms) = (Some(direction), Some(direction), now_ms, now_ms);
         match direction {
             Direction::Up => {
-                (s.counted, s.last_up_ms) = (s.counted + 1, now_ms);
+                (s.counted, s.last_up_ms) = ((s.counted + 1).min(self.hello.top_gear), now_ms);
                 s.pedal_at_up = s.senses.pedal.map_or(0.0, |pedal| pedal.value);
             }
             Direction::Down => (s.counted, s.last_down_ms) = (s.counted.saturating_sub(1), now_ms),
@@ -258,6 +280,7 @@ impl Controller for Reference {
             Some(Range::Transit) => self.has(Fault::TransitIsHigh),
             Some(Range::Low) => false,
         };
+        self.watch_gear(now_ms);
         let lost = self.state.senses.age_ms(now_ms) > i64::from(self.hello.data_lost_ms);
 
         // Disengaging comes first: it wins over whatever else this tick holds.
@@ -272,6 +295,7 @@ impl Controller for Reference {
             announcement = self.cause(inputs, range_high, taps, lost);
             if announcement.is_some() {
                 (self.state.engaged, self.state.edge_ms, self.state.paused_until_ms) = (false, None, NEVER);
+                self.state.wrong = 0;
                 self.state.held_since_ms = None;
                 self.state.lost_ms = lost.then_some(now_ms);
             }
@@ -299,19 +323,17 @@ impl Controller for Reference {
         }
 
         let may = self.state.engaged && now_ms >= self.state.paused_until_ms;
-        let starts = if may { self.due(inputs, now_ms) } else { None };
+        let starts = if may { self.wrongly_due(inputs, now_ms).or_else(|| self.due(inputs, now_ms)) } else { None };
         if let Some(direction) = starts {
             self.command(direction, now_ms);
         }
         if !may || now_ms - self.state.last_ms >= self.width_ms + self.state.longer_ms {
             self.state.pulse = None;
         }
-        let closed = |direction| self.state.pulse == Some(direction);
+        let contacts = self.tampered(now_ms, may);
         Output {
             action: match self.hello.answers {
-                HelloAnswers::Contacts => {
-                    Action::Contacts(Contacts { up: closed(Direction::Up), down: closed(Direction::Down) })
-                }
+                HelloAnswers::Contacts => Action::Contacts(contacts),
                 HelloAnswers::Requests { .. } => Action::Request(starts),
             },
             announcement: announcement.filter(|_| self.hello.announces),

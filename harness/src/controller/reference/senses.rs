@@ -32,6 +32,8 @@ pub(super) struct Senses {
     pub speed: Option<Sample>,
     pub pedal: Option<Sample>,
     pub gear: Option<Sample>,
+    /// The engine speed read is 0.
+    pub engine_off: bool,
     /// Since when the gear reads the same.
     pub gear_since_ms: i64,
     /// When the speed was last implausible.
@@ -45,6 +47,7 @@ impl Senses {
         speed: None,
         pedal: None,
         gear: None,
+        engine_off: false,
         gear_since_ms: NEVER,
         implausible_ms: NEVER,
         still_since_ms: None,
@@ -66,6 +69,7 @@ impl Senses {
                     }
                     self.gear = new;
                 }
+                Signal::EngineSpeed => self.engine_off = value == 0.0,
                 _ => continue,
             }
             if fault == Some(Fault::AnyAnswerCounts) {

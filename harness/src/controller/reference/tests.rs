@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::controller::hello::{HelloLine, HelloMap};
-use crate::signal::{Content, Signal};
+use crate::signal::{Contacts, Content, Signal};
 use crate::spec::facts::{TakeOver, TapWiring};
 use crate::spec::vehicle::EntryGear;
 
@@ -52,6 +52,8 @@ pub(in crate::controller) fn hello() -> Hello {
         rise_limit_kmh_per_s: 25.0,
         shortest_pulse_ms: 60,
         longest_pulse_ms: 250,
+        refused_retries: 1,
+        wrong_shifts: 1,
     }
 }
 

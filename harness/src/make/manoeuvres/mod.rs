@@ -80,6 +80,14 @@ pub fn manoeuvres() -> &'static [Manoeuvre] {
         m("link-disorder", "Answers come late, twice, negative, or from two responders.", link::disorder),
         m("freeze", "Answers keep coming and no longer change.", link::freeze),
         m("gearbox-misbehaves", "The gearbox refuses taps, is slow, and shifts by itself.", gearbox::misbehaves),
+        m("swapped-taps", "The gearbox takes taps the other way round, from the start or suddenly.", gearbox::swapped),
+        m(
+            "limp-mode",
+            "Fourth and nothing else, no top gear while cold, and a refusal before a stop.",
+            gearbox::limp_mode,
+        ),
+        m("lift-off", "Foot off high in each gear, on a dry road and on ice.", slow::lift_off),
+        m("uphill", "Uphill slowly for the gear, with the foot and with cruise control.", grade::uphill),
         m("cycles", "Public speed cycles, followed second by second.", cycles::public),
         Manoeuvre {
             long: true,

@@ -1,5 +1,6 @@
 //! What the pass over a recording carries from row to row.
 
+use super::legality::Carried;
 use super::wants::Wanting;
 use crate::recording::Row;
 use crate::rules::gear::GearSeen;
@@ -10,6 +11,9 @@ use crate::spec::facts::TapWiring;
 /// After an implausible speed a box may hold back this long, ms (invented).
 const DOUBT_MS: u32 = 500;
 
+/// An engine speed within this share of a gear's tells that gear: a locked converter, and speeds read in whole km/h
+/// (invented).
+const RATIO_SHARE: f64 = 0.04;
 /// On a shared wire a box may take what it reads this long after its own pulse for that pulse's bounce, ms (invented).
 const ECHO_MS: u32 = 80;
 
@@ -37,6 +41,8 @@ pub(super) struct Pass<'a> {
     pub gear_arrived: Option<(u8, u32)>,
     pub stale: bool,
     pub leapt_ms: Option<u32>,
+    pub engine_arrived_ms: u32,
+    pub legal: Carried,
     pub wanting: Wanting,
 }
 
@@ -63,6 +69,8 @@ impl<'a> Pass<'a> {
             gear_arrived: None,
             stale: false,
             leapt_ms: None,
+            engine_arrived_ms: 0,
+            legal: Carried::default(),
             wanting: Wanting::default(),
         }
     }
@@ -72,6 +80,27 @@ impl Pass<'_> {
     /// Time since the older of speed and pedal arrived, ms.
     pub fn age_ms(&self, ms: u32) -> Option<u32> {
         Some(ms - self.speed?.1.min(self.pedal?.1))
+    }
+
+    /// The gear that the gear signal tells, while its answers are fresh.
+    pub fn told_gear(&self, ms: u32) -> Option<u8> {
+        let (gear, at) = self.gear_arrived?;
+        (ms - at <= self.spec.limits.data_fresh.ms()).then_some(gear)
+    }
+
+    /// The gear that was read, by the gear signal or else by the ratio of engine speed and road speed, and when.
+    pub fn gear_read(&self) -> Option<(u8, u32)> {
+        if self.spec.facts.signals.gear {
+            return self.gear_arrived;
+        }
+        let (rpm, (kmh, at, _)) = (self.engine_rpm?, self.speed?);
+        let fits = |gear: &u8| {
+            let expected = self.spec.rpm_per_kmh(*gear) * kmh;
+            (rpm - expected).abs() <= RATIO_SHARE * expected
+        };
+        // Neighbours are further apart than that; below a walking pace the ratio tells nothing.
+        let gear = (1..=self.spec.gears()).find(fits).filter(|_| kmh >= 10.0)?;
+        Some((gear, at.min(self.engine_arrived_ms)))
     }
 
     /// Whether the driver taps, as far as the box can tell it from its own pulse: (edge, level).

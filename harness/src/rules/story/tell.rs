@@ -22,6 +22,12 @@ impl Story {
         self.dues.clear();
         self.steady.clear();
         self.plainly_due.clear();
+        self.pulses.clear();
+        self.stretches.clear();
+        self.miscounts.clear();
+        self.lugs_seen.clear();
+        self.lugs_true.clear();
+        (self.counts, self.settled_counts, self.near_lugging) = (false, 0, 0);
         self.speeds.clear();
         self.pedals.clear();
         self.wants.clear();
@@ -68,7 +74,9 @@ impl Story {
                         self.pedals.push(Sample { at_ms: ms, value });
                         pass.wanting.read(1);
                     }
-                    Signal::EngineSpeed => pass.engine_rpm = Some(value),
+                    Signal::EngineSpeed => {
+                        (pass.engine_rpm, pass.engine_arrived_ms) = (Some(value), d.arrived_ms);
+                    }
                     Signal::Gear => {
                         pass.gear.signal(value, d.arrived_ms);
                         pass.gear_arrived = Some((value as u8, d.arrived_ms));
@@ -129,6 +137,7 @@ impl Story {
         self.release(pass, recording, row, up || down);
         self.shift(pass, row);
         self.due(pass, row, state);
+        self.legality(pass, row, state, tapped);
         if row.steady_ms >= RUN_IN_MS && row.truth.brake_mps2 == 0.0 {
             match self.steady.last_mut() {
                 Some((_, to)) if row.steady_ms > RUN_IN_MS + recording.tick_ms - 1 && *to == ms => {
@@ -237,6 +246,7 @@ impl Story {
             accel_mps2: truth.accel_mps2,
             low_range: truth.range == crate::signal::Range::Low,
             gear_confirmed: pass.gear.confirmed_since(last_at, pass.gear_arrived),
+            gear_told: pass.gear_read(),
         });
         // From here on a gear too low may be this command refused, no longer the gearbox's own doing.
         pass.by_itself &= direction == Direction::Down;
