@@ -226,10 +226,10 @@ impl Chart {
                     self.gear = Some(read);
                 }
             }
-            (None, Some(gear)) if self.hello.shifts_down_itself => {
-                if self.standing_from.is_some_and(|from| self.now >= from + 1000) {
-                    self.gear = Some(gear.min(self.hello.lowest_gear));
-                }
+            (None, Some(gear))
+                if self.hello.shifts_down_itself && self.standing_from.is_some_and(|from| self.now >= from + 1000) =>
+            {
+                self.gear = Some(gear.min(self.hello.lowest_gear));
             }
             _ => {}
         }

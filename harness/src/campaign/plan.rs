@@ -23,7 +23,6 @@ impl<'a> Plan<'a> {
     ///
     /// # Errors
     /// A name in `only` that no manoeuvre has; the sentence lists the names.
-    #[expect(clippy::too_many_arguments, reason = "all that makes a plan")]
     pub fn new(
         spec: &'a Spec,
         run: &Run,

@@ -185,7 +185,7 @@ mod tests {
             }
             for trace in &traces {
                 assert!(trace.speeds_kmh[0] < STANDSTILL_KMH, "{}", trace.name);
-                let stops = trace.speeds_kmh[1..LONGEST_S.min(trace.speeds_kmh.len())].iter().any(|v| *v == 0.0);
+                let stops = trace.speeds_kmh[1..LONGEST_S.min(trace.speeds_kmh.len())].contains(&0.0);
                 assert!(
                     trace.speeds_kmh.len() <= LONGEST_S + 60 || !stops || trace.name.contains("HWFET"),
                     "{}",
