@@ -289,9 +289,9 @@ impl Monitor {
         }
         let cause = self.take_causes(now);
         self.take_edge(now);
-        if let (true, Edge::Fresh(at)) = (cause && self.opened.is_none(), self.edge) {
+        if cause && self.opened.is_none() && self.edge != Edge::None {
             // Something is wrong while the driver hands over: a box may wait for its end, or let the edge go.
-            self.edge = Edge::Doubtful(at);
+            self.doubt = true;
         }
         self.conditions(now);
         if now.shows_engaged && self.opened.is_some() {

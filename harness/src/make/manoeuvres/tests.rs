@@ -48,10 +48,10 @@ fn each_manoeuvre_has_drives_and_a_name_of_its_own() {
 }
 
 #[test]
-fn all_manoeuvres_together_take_one_to_six_hours() {
+fn all_manoeuvres_together_take_one_to_eight_hours() {
     let length_ms: u64 = all(&van()).iter().map(|(_, drive)| u64::from(drive.length_ms())).sum();
     let hours = length_ms as f64 / 3.6e6;
-    assert!((1.0..6.0).contains(&hours), "{hours} h in {} drives", all(&van()).len());
+    assert!((1.0..8.0).contains(&hours), "{hours} h in {} drives", all(&van()).len());
 }
 
 #[test]
