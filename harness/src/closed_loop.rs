@@ -423,6 +423,7 @@ impl ClosedLoop {
             | Happening::Frozen(..)
             | Happening::Delayed(..)
             | Happening::Negative(..)
+            | Happening::Garbled(..)
             | Happening::Duplicated(..)
             | Happening::SecondSpeed(..) => {
                 let step = drive.steps.first().copied().unwrap_or(REST);

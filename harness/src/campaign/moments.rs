@@ -11,7 +11,7 @@ use crate::controller::{NotStarted, Source};
 use crate::drive::Drive;
 use crate::outcome::{Basis, Blame, BrokenRule, Mark, Measure, Moment, Outcome};
 use crate::recording::Silence;
-use crate::rules::{DETERMINISM, RULES, Rule};
+use crate::rules::{RULES, Rule, again};
 use crate::shrink::{Try, shrink};
 use crate::spec::Spec;
 use crate::spec::link::Run;
@@ -223,7 +223,7 @@ impl Looked<'_> {
         let Candidate { rule, basis, index } = self.candidate;
         let raw = self.plan.drive(index);
         let file = format!("{}.toml", file_name(&format!("{} {}", self.rule.card.name, self.plan.name(index))));
-        let twice = rule == DETERMINISM;
+        let twice = again(rule).is_some();
         let key = fails(rig, &raw, rule, basis, twice).map(|(key, _)| key);
         let mut mark = mark_of(rig.measures(), rule, basis);
         let raw_text = self.file_text(rig, &raw, mark, &outcome);
@@ -328,7 +328,7 @@ fn fails_or_close(
 ) -> Option<(Key, u32)> {
     rig.drive(drive);
     if twice {
-        rig.compare_again(drive, rule);
+        rig.measure_again(drive, rule);
     }
     let mark = mark_of(rig.measures(), rule, basis)?;
     if !(mark.broken() || close && mark.margin < 0.0) {

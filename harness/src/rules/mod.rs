@@ -6,7 +6,12 @@ pub mod say;
 pub mod story;
 pub mod tally;
 
+pub mod clock_wrap;
+pub mod fed;
+pub mod order_immunity;
+
 mod answers_each_tick;
+mod bad_map;
 mod determinism;
 mod driver_tap_wins;
 mod engage_on_lever_movement;
@@ -15,6 +20,8 @@ mod engages_only_when_all_is_right;
 mod engages_when_it_should;
 mod fresh_data;
 mod hunting_count;
+mod implausible_speed;
+mod invalid_answer;
 mod leaving_the_gate;
 mod lost_data;
 mod low_range;
@@ -31,6 +38,7 @@ mod tests;
 use crate::outcome::{Basis, Measure, RuleCard};
 use crate::recording::Recording;
 use crate::spec::Spec;
+pub use bad_map::refused as bad_map_refused;
 pub use determinism::compare as compare_twice;
 use story::Story;
 use tally::Tally;
@@ -83,6 +91,9 @@ pub const RULES: &[Rule] = &[
     lost_data::RULE,
     no_command_when_it_may_not::RULE,
     fresh_data::RULE,
+    implausible_speed::RULE,
+    invalid_answer::RULE,
+    order_immunity::RULE,
     rpm_floor::RULE,
     over_rev::RULE,
     never_commands_first::RULE,
@@ -90,11 +101,38 @@ pub const RULES: &[Rule] = &[
     opposite_shift_dwell::RULE,
     hunting_count::RULE,
     answers_each_tick::RULE,
+    bad_map::RULE,
+    clock_wrap::RULE,
     determinism::RULE,
 ];
 
 /// Index of the rule that compares drives of one build; the campaign measures it, by driving again.
 pub const DETERMINISM: usize = RULES.len() - 1;
+
+/// What the campaign does with the build beyond driving it, for the rules that no single recording can judge.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Again {
+    /// Drives the same again.
+    Same,
+    /// Feeds it the recording with extra answers taken out.
+    WithoutExtras,
+    /// Feeds it the recording with clocks that run over.
+    OtherClocks,
+    /// Starts it with damaged maps.
+    DamagedMaps,
+}
+
+/// What the campaign must do to measure a rule; `None` for one that a recording tells.
+#[must_use]
+pub fn again(rule: usize) -> Option<Again> {
+    match RULES.get(rule)?.card.name {
+        "determinism" => Some(Again::Same),
+        "order and duplicate immunity" => Some(Again::WithoutExtras),
+        "clock-wrap invariance" => Some(Again::OtherClocks),
+        "bad map refused" => Some(Again::DamagedMaps),
+        _ => None,
+    }
+}
 
 /// Index of a rule by its name.
 #[must_use]
