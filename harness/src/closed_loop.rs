@@ -397,7 +397,11 @@ impl ClosedLoop {
             Happening::Tap(direction, ms) => {
                 let at = usize::from(direction == Direction::Down);
                 self.tap_until_ms[at] = due_ms.saturating_add(u32::from(ms));
-                self.tap_edges[at] = self.tap_edges[at].saturating_add(1);
+                let own = if at == 0 { self.contacts.up } else { self.contacts.down };
+                // In parallel with a contact that is closed already there is no edge.
+                if !(own && self.wiring == TapWiring::Shared) {
+                    self.tap_edges[at] = self.tap_edges[at].saturating_add(1);
+                }
             }
             Happening::Button(ms) => self.button_until_ms = due_ms.saturating_add(u32::from(ms)),
             Happening::Range(range) => self.range = range,

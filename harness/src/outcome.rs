@@ -1,6 +1,10 @@
 //! What a run says: rule cards, margins, outcomes, failing moments, and how they combine into one exit code.
 
+mod terms;
+
+use crate::failing_cause::FailingCause;
 use serde::Serialize;
+pub use terms::{Loosened, OffRow, Terms, WaiverRow, WaiverState};
 
 /// What a waiver may cover, and what blocks a release.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
@@ -170,6 +174,10 @@ pub enum Outcome {
     CantJudge(String),
     /// The declared fact that removes it.
     DoesNotApply(String),
+    /// Why the spec switches it off.
+    SwitchedOff(String),
+    /// Broken, and let pass for a time: by whom, why, until when.
+    Waived(String),
     /// Broken within 5 s after another broken rule, in truth.
     Consequence(String),
 }
@@ -187,6 +195,8 @@ impl Outcome {
             Self::NotReached(_) => "not reached",
             Self::CantJudge(_) => "can't judge",
             Self::DoesNotApply(_) => "does not apply",
+            Self::SwitchedOff(_) => "switched off",
+            Self::Waived(_) => "waived",
             Self::Consequence(_) => "consequence",
         }
     }
@@ -200,6 +210,8 @@ impl Outcome {
             | Self::NotReached(why)
             | Self::CantJudge(why)
             | Self::DoesNotApply(why)
+            | Self::SwitchedOff(why)
+            | Self::Waived(why)
             | Self::Consequence(why) => why,
         }
     }
@@ -267,6 +279,10 @@ pub struct BrokenRule {
     pub mark: Mark,
     /// What happened, as a practitioner would say it.
     pub says: String,
+    /// Whose fault.
+    pub blame: Blame,
+    /// The failing cause as a waiver would name it; none where there is nothing that could be waived.
+    pub cause: Option<FailingCause>,
 }
 
 /// One command or instant, with all the rules that it breaks.
@@ -276,7 +292,7 @@ pub struct Moment {
     pub drive: String,
     /// The rules broken, the gravest first.
     pub broken: Vec<BrokenRule>,
-    /// Whose fault.
+    /// Whose fault the gravest is.
     pub blame: Blame,
     /// How the rules count: `Broken`, `TooClose`, `SignalLimit`, `Consequence`...
     pub outcome: Outcome,
@@ -323,6 +339,8 @@ pub struct Report {
     pub rules: Vec<RuleOutcome>,
     /// Failing moments, the gravest first.
     pub moments: Vec<Moment>,
+    /// What was agreed: waivers, rules switched off, limits loosened.
+    pub terms: Terms,
     /// Why the rig is unfit, if it is.
     pub unfit: Option<String>,
     /// Versions of vehicle model, rules and generators.
@@ -375,7 +393,7 @@ impl Exit {
 }
 
 impl Report {
-    /// The exit code of the run: minor rules, signal limits and consequences change nothing.
+    /// The exit code of the run: minor rules, signal limits, consequences and what is waived change nothing.
     #[must_use]
     pub fn exit(&self) -> Exit {
         let mut exit = Exit::Kept;
@@ -395,6 +413,8 @@ impl Report {
                 | Outcome::SignalLimit
                 | Outcome::CantJudge(_)
                 | Outcome::DoesNotApply(_)
+                | Outcome::SwitchedOff(_)
+                | Outcome::Waived(_)
                 | Outcome::Consequence(_) => Exit::Kept,
             });
         }

@@ -32,6 +32,7 @@
 use crate::campaign::{self, Options, Stop, saved_drives};
 use crate::controller::Controller;
 use crate::controller::in_process::InProcess;
+use crate::date::Date;
 use crate::evidence::{self, Files, Look};
 use crate::outcome::{Exit, Outcome, Report};
 use crate::spec::{self, Spec, SpecErrors};
@@ -45,6 +46,7 @@ pub struct Test<F> {
     source: InProcess<F>,
     options: Options,
     saved: Option<PathBuf>,
+    as_of: Option<String>,
     evidence: PathBuf,
 }
 
@@ -75,6 +77,7 @@ impl<F: Fn(&Spec) -> Box<dyn Controller> + Sync> Test<F> {
             source: InProcess(name.to_owned(), make),
             options: Options { run: "commit".to_owned(), jobs, ..Options::default() },
             saved: None,
+            as_of: None,
             evidence: Path::new("target/sprag").join(evidence::file_name(name)),
         }
     }
@@ -121,6 +124,13 @@ impl<F: Fn(&Spec) -> Box<dyn Controller> + Sync> Test<F> {
         self
     }
 
+    /// The day against which waivers are judged, as "2026-11-25"; a spec with waivers needs one.
+    #[must_use]
+    pub fn as_of(mut self, day: &str) -> Self {
+        self.as_of = Some(day.to_owned());
+        self
+    }
+
     /// Another folder for the evidence.
     #[must_use]
     pub fn evidence(mut self, folder: impl Into<PathBuf>) -> Self {
@@ -137,6 +147,9 @@ impl<F: Fn(&Spec) -> Box<dyn Controller> + Sync> Test<F> {
         let mut options = self.options;
         if let Some(folder) = &self.saved {
             options.saved = saved_drives(folder).map_err(NotRun)?;
+        }
+        if let Some(day) = &self.as_of {
+            options.as_of = Some(Date::parse(day).map_err(NotRun)?);
         }
         let folder = self.evidence;
         let mut not_written = None;

@@ -20,8 +20,7 @@ impl Controller for Dead {
 
 fn run(stopped: bool) -> Finished {
     let source = InProcess("dead".to_owned(), |_: &Spec| Box::new(Dead) as Box<dyn Controller>);
-    let options =
-        Options { run: "commit".to_owned(), only: Vec::new(), random: Some(5), seed: None, jobs: 2, saved: Vec::new() };
+    let options = Options { run: "commit".to_owned(), random: Some(5), jobs: 2, ..Options::default() };
     let stop = AtomicBool::new(stopped);
     campaign::run(&runs::spec("van"), &source, &options, &Stop(&stop), &mut |_, _| (), &mut |_| ())
         .unwrap_or_else(|_| panic!("no run"))

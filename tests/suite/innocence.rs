@@ -28,7 +28,7 @@ fn campaign(taste: Taste, random: u32) -> Finished {
         random: Some(random),
         seed: None,
         jobs: 2,
-        saved: Vec::new(),
+        ..Options::default()
     };
     let stop = AtomicBool::new(false);
     campaign::run(&spec, &source, &options, &Stop(&stop), &mut |_, _| (), &mut |_| ())

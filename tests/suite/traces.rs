@@ -179,3 +179,20 @@ pub fn fresh() -> Vec<(&'static str, String)> {
         ("calm-taps", taps_at_random(2000, 1500)),
     ]
 }
+
+/// The same recording with gear answers at these times.
+pub fn with_gears(recording: Recording, gears: &[(u32, u8)]) -> Recording {
+    let mut told = Recording { tick_ms: recording.tick_ms, ..Recording::default() };
+    for row in &recording.rows {
+        let from = told.delivered.len();
+        told.delivered.extend(recording.answers_of(row).iter().copied());
+        for (t_ms, gear) in gears.iter().filter(|(t_ms, _)| *t_ms == row.t_ms) {
+            let content = Content::Value(f64::from(*gear));
+            let answer = Answer { signal: Signal::Gear, content, arrival_ms: u64::from(*t_ms) };
+            told.delivered.push(Delivered { answer, sampled_ms: *t_ms, arrived_ms: *t_ms });
+        }
+        let answers = u8::try_from(told.delivered.len() - from).unwrap();
+        told.rows.push(Row { answers_from: u32::try_from(from).unwrap(), answers, ..*row });
+    }
+    told
+}

@@ -7,6 +7,7 @@ use crate::controller::in_process::Builtin;
 use crate::drive::Drive;
 use crate::outcome::{Basis, Blame};
 use crate::rules::Rule;
+use crate::rules::instants::Marks;
 use crate::signal::Signal;
 use crate::spec::Spec;
 use crate::vehicle::STEP_MS;
@@ -42,6 +43,11 @@ impl<'a> Referee<'a> {
     /// The reference can't be started.
     pub fn new(spec: &'a Spec) -> Result<Self, NotStarted> {
         Ok(Self { rig: Rig::new(spec, &REFERENCE, STEP_MS)?, spec, closest: None })
+    }
+
+    /// Of a rule (its index) only some marks count from now on.
+    pub fn some(&mut self, some: Option<(usize, Marks)>) {
+        self.rig.some(some);
     }
 
     /// A margin below 0 in truth with its twin kept on what was seen; `broken` says whether beyond the tolerance.

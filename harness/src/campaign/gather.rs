@@ -115,7 +115,12 @@ fn outcome(
     if let Some(why) = (rule.does_not_apply)(spec) {
         return Outcome::DoesNotApply(why);
     }
-    if let Some(failing) = &found.outcomes[at] {
+    if let Some(why) = spec.rules.off(rule.card.name) {
+        return Outcome::SwitchedOff(why.to_owned());
+    }
+    let failing = found.outcomes.get(at).cloned().flatten();
+    // What is waived passes; that a situation was never reached doesn't.
+    if let Some(failing) = failing.as_ref().filter(|f| !matches!(f, Outcome::Waived(_))) {
         return failing.clone();
     }
     if let Some(why) = (rule.cant_judge)(spec) {
@@ -137,5 +142,5 @@ fn outcome(
     if full && asked && !missing.is_empty() {
         return Outcome::NotReached(missing.join("; "));
     }
-    Outcome::Kept
+    failing.unwrap_or(Outcome::Kept)
 }

@@ -9,13 +9,17 @@ pub mod blame;
 pub mod corners;
 pub mod drive_out;
 pub mod gather;
+pub mod look;
 pub mod moments;
 pub mod plan;
 pub mod rig;
 pub mod selftest;
 pub mod sweep;
+mod terms;
+pub mod waived;
 
 use crate::controller::{NotStarted, Source};
+use crate::date::Date;
 use crate::drive::Drive;
 use crate::outcome::{Blame, Report};
 use crate::spec::Spec;
@@ -39,6 +43,10 @@ pub struct Options {
     pub jobs: usize,
     /// Saved drives, run first: name and drive.
     pub saved: Vec<(String, Drive)>,
+    /// The day against which waivers are judged; a spec with waivers needs one.
+    pub as_of: Option<Date>,
+    /// The spec of an earlier state: what has been loosened, waived and switched off since is named.
+    pub baseline: Option<Spec>,
 }
 
 /// How far a campaign has come.
@@ -118,6 +126,7 @@ pub fn run(
     })?;
     let plan = Plan::new(spec, run, options.saved.clone(), &options.only, options.random, options.seed)
         .map_err(NotRun::Usage)?;
+    let waivers = terms::holding(spec, options.as_of).map_err(NotRun::Usage)?;
     let driven = sweep::sweep(spec, source, &plan, options.jobs, stop, progress).map_err(NotRun::NotStarted)?;
     progress(Progress {
         done: driven.len(),
@@ -125,7 +134,8 @@ pub fn run(
         simulated_ms: driven.iter().map(|d| u64::from(d.driven_ms)).sum(),
         doing: "shrinking",
     });
-    let found = moments::find(spec, source, &plan, run, &driven, save).map_err(NotRun::NotStarted)?;
+    let finding = moments::Finding { spec, source, plan: &plan, run, driven: &driven, waivers: &waivers, only: None };
+    let found = moments::find(&finding, save).map_err(NotRun::NotStarted)?;
     let full = options.only.is_empty();
     let mut rules = gather::rules(spec, &plan, run, &driven, &found, full);
     gather::hangs_on_data(spec, source, &plan, &driven, &mut rules).map_err(NotRun::NotStarted)?;
@@ -148,6 +158,7 @@ pub fn run(
         simulated_ms: driven.iter().map(|d| u64::from(d.driven_ms)).sum(),
         engagement_by_commands: found.engagement_by_commands,
         rules,
+        terms: terms::terms(spec, options, &found.moments),
         moments: found.moments,
         unfit,
         versions: versions(),

@@ -1,33 +1,26 @@
 //! Failing moments: for each broken rule the first drive that breaks it, shrunk, with whose fault it is.
 
+use super::Save;
 use super::blame::{Judgement, Referee};
-use super::corners::{corners, decides};
-use super::drive_out::{Told, drive_file};
+use super::look::{Candidate, Looked, Rigs};
 use super::plan::Plan;
 use super::rig::Rig;
 use super::sweep::Driven;
-use super::{Save, file_name};
+use super::waived;
 use crate::controller::{NotStarted, Source};
 use crate::drive::Drive;
-use crate::outcome::{Basis, Blame, BrokenRule, Mark, Measure, Moment, Outcome};
-use crate::recording::Silence;
-use crate::rules::{RULES, Rule, again};
-use crate::shrink::{Try, shrink};
+use crate::outcome::{Basis, Measure, Moment, Outcome};
+use crate::rules::RULES;
 use crate::spec::Spec;
 use crate::spec::link::Run;
+use crate::spec::terms::Waiver;
 use crate::vehicle::STEP_MS;
 
 /// In truth-only failures this many drives are looked at, to tell the build's fault from a signal limit.
 const MOST_LOOKED_AT: usize = 60;
 
-/// Drives of a build that hangs cost its answer limit each.
-const HANGING_BUDGET: u32 = 12;
-
 /// A truth-only failure within this long after another broken rule is its consequence, ms.
 const CONSEQUENCE_MS: u32 = 5000;
-
-/// Stands where a failure could not be measured again.
-const NO_MARK: Mark = Mark { margin: -1.0, tolerance: 0.0, at_ms: 0, unknowable: false };
 
 /// What the drives showed.
 pub struct Found {
@@ -39,80 +32,61 @@ pub struct Found {
     pub outcomes: Vec<Option<Outcome>>,
     /// No flag and no announcement was ever seen.
     pub engagement_by_commands: bool,
+    /// Of each moment: the drive as found, the instant in it, and the minimal drive.
+    origins: Vec<(usize, Option<u32>, Drive)>,
 }
 
-/// What a failure must keep while it is shrunk: rule, view, kind of silence, and whether the box could have known.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-struct Key {
-    rule: usize,
-    basis: Basis,
-    silence: Option<u8>,
-    /// Broken on what was seen as well: a truth-only failure must stay one.
-    seen_too: bool,
-    /// Whether the box could have known.
-    unknowable: bool,
-}
-
-/// A failure to look into.
-#[derive(Debug, Clone, Copy)]
-struct Candidate {
-    rule: usize,
-    basis: Basis,
-    index: usize,
+/// What the moments of a sweep are found with.
+#[derive(Clone, Copy)]
+pub struct Finding<'a> {
+    /// The spec.
+    pub spec: &'a Spec,
+    /// The build.
+    pub source: &'a dyn Source,
+    /// The plan.
+    pub plan: &'a Plan<'a>,
+    /// The run.
+    pub run: &'a Run,
+    /// What each drive came to.
+    pub driven: &'a [Driven],
+    /// The waivers that hold on the day of the run.
+    pub waivers: &'a [&'a Waiver],
+    /// This rule alone.
+    pub only: Option<usize>,
 }
 
 /// Finds and shrinks the failing moments of a sweep.
 ///
 /// # Errors
 /// The controller wasn't started again.
-pub fn find(
-    spec: &Spec,
-    source: &dyn Source,
-    plan: &Plan<'_>,
-    run: &Run,
-    driven: &[Driven],
-    save: Save<'_>,
-) -> Result<Found, NotStarted> {
-    find_only(spec, source, plan, run, driven, save, None)
-}
-
-/// The same for one rule alone.
-///
-/// # Errors
-/// The controller wasn't started again.
-pub fn find_only(
-    spec: &Spec,
-    source: &dyn Source,
-    plan: &Plan<'_>,
-    run: &Run,
-    driven: &[Driven],
-    save: Save<'_>,
-    only: Option<usize>,
-) -> Result<Found, NotStarted> {
-    let mut rig = Rig::new(spec, source, STEP_MS)?;
-    let mut half = Rig::new(spec, source, STEP_MS / 2.0)?;
-    let mut referee = Referee::new(spec)?;
+pub fn find(finding: &Finding<'_>, save: Save<'_>) -> Result<Found, NotStarted> {
+    let &Finding { spec, source, plan, driven, .. } = finding;
+    let mut rigs = Rigs {
+        build: Rig::new(spec, source, STEP_MS)?,
+        half: Rig::new(spec, source, STEP_MS / 2.0)?,
+        referee: Referee::new(spec)?,
+    };
     let mut found = Found {
         moments: Vec::new(),
         files: Vec::new(),
         outcomes: vec![None; RULES.len()],
-        engagement_by_commands: engagement_by_commands(spec, &mut rig, plan, driven),
+        engagement_by_commands: engagement_by_commands(spec, &mut rigs.build, plan, driven),
+        origins: Vec::new(),
     };
     for (at, rule) in RULES.iter().enumerate() {
-        if (rule.does_not_apply)(spec).is_some() || only.is_some_and(|one| one != at) {
+        if !judged(spec, at) || finding.only.is_some_and(|one| one != at) {
             continue;
         }
-        let Some((candidate, judgement)) = choose(at, driven, plan, &mut referee) else { continue };
-        let (outcome, blame) = match judgement {
-            Judgement::SignalLimit => (Outcome::SignalLimit, Blame::SignalLimit),
-            Judgement::TooClose => (Outcome::TooClose, Blame::Build),
-            Judgement::Build => (Outcome::Broken, Blame::Build),
+        let waivers: Vec<&Waiver> = finding.waivers.iter().copied().filter(|w| w.rule == rule.card.name).collect();
+        if !waivers.is_empty() {
+            waived::find(finding, at, &waivers, &mut rigs, &mut found, save);
+            continue;
+        }
+        let measure = |index: usize| driven[index].measures[at];
+        let Some((candidate, judgement)) = choose(at, driven.len(), &measure, plan, &mut rigs.referee) else {
+            continue;
         };
-        let moment = Looked { spec, source, plan, run, candidate, rule };
-        let mut moment = moment.look(&mut rig, &mut half, &mut referee, outcome, blame, &mut found.files, save);
-        moment.outcome = consequence(&moment, driven, candidate).unwrap_or(moment.outcome);
-        found.outcomes[at] = Some(moment.outcome.clone());
-        join(&mut found, moment);
+        found.add(finding, candidate, judgement, measure(candidate.index), &mut rigs, save);
     }
     found.moments.sort_by_key(|m| {
         let severity = m.broken.iter().map(|b| b.card.severity).min();
@@ -121,44 +95,137 @@ pub fn find_only(
     Ok(found)
 }
 
-/// Rules broken by one command, in one and the same minimal drive, are one entry.
-fn join(found: &mut Found, moment: Moment) {
-    let same = found.moments.iter_mut().find(|m| {
-        m.lines == moment.lines
-            && m.outcome == moment.outcome
-            && m.broken.iter().any(|b| moment.broken.iter().any(|c| c.mark.at_ms == b.mark.at_ms))
-    });
-    match same {
-        Some(first) => {
-            found.files.retain(|(name, _)| *name != moment.file);
-            first.broken.extend(moment.broken);
+/// Whether a rule is judged at all: it applies, and isn't switched off.
+#[must_use]
+pub fn judged(spec: &Spec, rule: usize) -> bool {
+    RULES
+        .get(rule)
+        .is_some_and(|rule| (rule.does_not_apply)(spec).is_none() && spec.rules.off(rule.card.name).is_none())
+}
+
+impl Found {
+    /// Looks into a failure and adds what it comes to; returns the index of its moment.
+    pub fn add(
+        &mut self,
+        finding: &Finding<'_>,
+        candidate: Candidate,
+        judgement: Judgement,
+        measure: Measure,
+        rigs: &mut Rigs<'_>,
+        save: Save<'_>,
+    ) -> Option<usize> {
+        let &Finding { spec, source, plan, run, driven, .. } = finding;
+        let rule = RULES.get(candidate.rule)?;
+        let looked = Looked { spec, source, plan, run, driven, candidate, rule, judgement };
+        let raw_ms = measure.mark(candidate.basis).map(|m| m.at_ms);
+        if let Some(at) = self.same_command(&looked, raw_ms, rigs) {
+            return Some(at);
         }
-        None => found.moments.push(moment),
+        let (mut moment, drive) = looked.look(rigs, &mut self.files, save);
+        moment.outcome = consequence(spec, &moment, driven, candidate).unwrap_or(moment.outcome);
+        self.worse(candidate.rule, &moment.outcome);
+        Some(self.join(moment, (candidate.index, raw_ms, drive)))
+    }
+
+    /// The same with an entry of its own, whatever else is broken there: what is waived and what isn't stay apart.
+    pub fn add_alone(
+        &mut self,
+        looked: &Looked<'_>,
+        raw_ms: Option<u32>,
+        rigs: &mut Rigs<'_>,
+        save: Save<'_>,
+    ) -> Option<&mut Moment> {
+        let (mut moment, drive) = looked.look(rigs, &mut self.files, save);
+        let (spec, candidate) = (looked.spec, looked.candidate);
+        moment.outcome = consequence(spec, &moment, looked.driven, candidate).unwrap_or(moment.outcome);
+        self.moments.push(moment);
+        self.origins.push((candidate.index, raw_ms, drive));
+        self.moments.last_mut()
+    }
+
+    /// What a rule comes to over all its failures is the worst of them.
+    pub fn worse(&mut self, rule: usize, outcome: &Outcome) {
+        let Some(slot) = self.outcomes.get_mut(rule) else { return };
+        if slot.as_ref().is_none_or(|old| weight(outcome) > weight(old)) {
+            *slot = Some(outcome.clone());
+        }
+    }
+
+    /// Rules broken by one command are one entry: where another rule was broken at the same instant of the same drive,
+    /// and its minimal drive breaks this rule too, at that instant, nothing more is to be looked for.
+    fn same_command(&mut self, looked: &Looked<'_>, raw_ms: Option<u32>, rigs: &mut Rigs<'_>) -> Option<usize> {
+        let index = looked.candidate.index;
+        let same = |(found_in, at_ms, _): &&(usize, Option<u32>, Drive)| *found_in == index && *at_ms == raw_ms;
+        let at = self.origins.iter().position(|origin| raw_ms.is_some() && same(&origin))?;
+        let (_, _, drive) = self.origins.get(at)?;
+        let (broken, outcome) = looked.comes_to(rigs, drive, None);
+        let moment = self.moments.get_mut(at)?;
+        let together = broken.mark.broken()
+            && outcome == moment.outcome
+            && moment.broken.iter().any(|b| b.mark.at_ms == broken.mark.at_ms);
+        if !together {
+            return None;
+        }
+        moment.broken.push(broken);
+        self.worse(looked.candidate.rule, &outcome);
+        Some(at)
+    }
+
+    /// The same, where two minimal drives turned out the same.
+    fn join(&mut self, moment: Moment, origin: (usize, Option<u32>, Drive)) -> usize {
+        let same = self.moments.iter().position(|m| {
+            m.lines == moment.lines
+                && m.outcome == moment.outcome
+                && m.broken.iter().any(|b| moment.broken.iter().any(|c| c.mark.at_ms == b.mark.at_ms))
+        });
+        match same.and_then(|at| Some((at, self.moments.get_mut(at)?))) {
+            Some((at, first)) => {
+                self.files.retain(|(name, _)| *name != moment.file);
+                first.broken.extend(moment.broken);
+                at
+            }
+            None => {
+                self.moments.push(moment);
+                self.origins.push(origin);
+                self.moments.len() - 1
+            }
+        }
+    }
+}
+
+/// Which of two outcomes of one rule is the worse.
+fn weight(outcome: &Outcome) -> u8 {
+    match outcome {
+        Outcome::Broken => 4,
+        Outcome::TooClose | Outcome::DependsOnData(_) => 3,
+        Outcome::Waived(_) => 2,
+        Outcome::SignalLimit => 1,
+        _ => 0,
     }
 }
 
 /// The drive to look into for a rule: the first that breaks it on what was seen; else the first that breaks it in truth
 /// without excuse; else the first that is too close; else the first signal limit.
-fn choose(
+pub fn choose(
     rule: usize,
-    driven: &[Driven],
+    drives: usize,
+    measure: &dyn Fn(usize) -> Measure,
     plan: &Plan<'_>,
     referee: &mut Referee<'_>,
 ) -> Option<(Candidate, Judgement)> {
-    let seen = |d: &Driven| d.measures[rule].seen.is_some_and(|m| m.broken());
-    if let Some(index) = driven.iter().position(seen) {
+    let seen = |index: &usize| measure(*index).seen.is_some_and(|m| m.broken());
+    if let Some(index) = (0..drives).find(seen) {
         return Some((Candidate { rule, basis: Basis::Seen, index }, Judgement::Build));
     }
-    let below: Vec<usize> =
-        (0..driven.len()).filter(|&i| driven[i].measures[rule].truth.is_some_and(|m| m.margin < 0.0)).collect();
-    let broken = |i: usize| driven[i].measures[rule].truth.is_some_and(|m| m.broken());
-    let margin = |i: usize| driven[i].measures[rule].truth.map_or(0.0, |m| m.margin);
+    let below: Vec<usize> = (0..drives).filter(|&i| measure(i).truth.is_some_and(|m| m.margin < 0.0)).collect();
+    let broken = |i: usize| measure(i).truth.is_some_and(|m| m.broken());
+    let margin = |i: usize| measure(i).truth.map_or(0.0, |m| m.margin);
     let mut limit = None;
     let mut close = None;
     let (worse, nearer): (Vec<usize>, Vec<usize>) = below.into_iter().partition(|&i| broken(i));
     for index in worse.into_iter().take(MOST_LOOKED_AT).chain(nearer.into_iter().take(MOST_LOOKED_AT)) {
         let candidate = Candidate { rule, basis: Basis::True, index };
-        let unknowable = driven[index].measures[rule].truth.is_some_and(|m| m.unknowable);
+        let unknowable = measure(index).truth.is_some_and(|m| m.unknowable);
         let judgement = match (broken(index), unknowable) {
             (true, true) => Some(Judgement::SignalLimit),
             (false, true) => None,
@@ -177,7 +244,7 @@ fn choose(
 }
 
 /// Broken in truth within 5 s after another rule was broken on what was seen, in the drive as found.
-fn consequence(moment: &Moment, driven: &[Driven], candidate: Candidate) -> Option<Outcome> {
+fn consequence(spec: &Spec, moment: &Moment, driven: &[Driven], candidate: Candidate) -> Option<Outcome> {
     if candidate.basis == Basis::Seen || moment.outcome != Outcome::Broken {
         return None;
     }
@@ -185,6 +252,7 @@ fn consequence(moment: &Moment, driven: &[Driven], candidate: Candidate) -> Opti
     let at_ms = measures[candidate.rule].truth?.at_ms;
     let cause = measures.iter().enumerate().find(|(at, m)| {
         *at != candidate.rule
+            && judged(spec, *at)
             && m.seen.is_some_and(|s| s.broken() && s.at_ms <= at_ms && at_ms - s.at_ms <= CONSEQUENCE_MS)
     });
     cause.map(|(at, _)| Outcome::Consequence(format!("follows within 5 s from: {}", RULES[at].card.name)))
@@ -196,159 +264,4 @@ fn engagement_by_commands(spec: &Spec, rig: &mut Rig<'_>, plan: &Plan<'_>, drive
     }
     rig.drive(&plan.drive(0));
     rig.recording().rows.iter().all(|r| r.engaged.is_none())
-}
-
-/// One failure being looked into.
-struct Looked<'a> {
-    spec: &'a Spec,
-    source: &'a dyn Source,
-    plan: &'a Plan<'a>,
-    run: &'a Run,
-    candidate: Candidate,
-    rule: &'static Rule,
-}
-
-impl Looked<'_> {
-    #[expect(clippy::too_many_arguments, reason = "the rigs are the campaign's, lent one by one")]
-    fn look(
-        &self,
-        rig: &mut Rig<'_>,
-        half: &mut Rig<'_>,
-        referee: &mut Referee<'_>,
-        outcome: Outcome,
-        blame: Blame,
-        files: &mut Vec<(String, String)>,
-        save: Save<'_>,
-    ) -> Moment {
-        let Candidate { rule, basis, index } = self.candidate;
-        let raw = self.plan.drive(index);
-        let file = format!("{}.toml", file_name(&format!("{} {}", self.rule.card.name, self.plan.name(index))));
-        let twice = again(rule).is_some();
-        let key = fails(rig, &raw, rule, basis, twice).map(|(key, _)| key);
-        let mut mark = mark_of(rig.measures(), rule, basis);
-        let raw_text = self.file_text(rig, &raw, mark, &outcome);
-        save(&file, &raw_text);
-
-        let mut drive = raw.clone();
-        let (mut spent, mut by_budget) = (0, false);
-        if let Some(key) = key {
-            let hanging = matches!(rig.recording().silence, Some(Silence::TooLate(_)));
-            let budget = if hanging { HANGING_BUDGET } else { self.run.shrink_drives };
-            let first = Try { failed_ms: mark.map_or(0, |m| m.at_ms), fired: rig.fired() };
-            let limit = outcome == Outcome::SignalLimit;
-            let close = outcome == Outcome::TooClose;
-            let mut oracle = |d: &Drive| {
-                let (found, at_ms) = fails_or_close(rig, d, rule, basis, twice, close)?;
-                let same = found == key
-                    && (!limit || key.unknowable || referee.truth(rule, d, true) == Some(Judgement::SignalLimit));
-                same.then(|| Try { failed_ms: at_ms, fired: rig.fired() })
-            };
-            let shrunk = shrink(&raw, first, budget, &mut oracle, &mut |_| {});
-            drive = shrunk.drive;
-            spent = shrunk.drives;
-            by_budget = shrunk.stopped_by_budget;
-        }
-        fails(rig, &drive, rule, basis, twice);
-        mark = mark_of(rig.measures(), rule, basis).or(mark);
-        let mark = mark.unwrap_or(NO_MARK);
-        let says = rig.says(self.rule, basis, mark.at_ms);
-        let blame = match blame {
-            Blame::Build if basis == Basis::Seen => referee.seen(self.rule, rule, &drive, rig, mark.at_ms),
-            other => other,
-        };
-        let mut outcome = outcome;
-        if outcome == Outcome::Broken && basis == Basis::True {
-            half.drive(&drive);
-            if !mark_of(half.measures(), rule, basis).is_some_and(|m| m.broken()) {
-                outcome = Outcome::TooClose;
-            }
-        }
-        let mut blame = blame;
-        if outcome == Outcome::Broken && self.rule.card.map_can_break {
-            let number = decides(self.spec, &corners(self.spec), self.source, &drive, rule, basis, true);
-            if let Ok(Some(number)) = number {
-                outcome = Outcome::DependsOnData(number.clone());
-                blame = Blame::Data(number);
-            }
-        }
-        let text = self.file_text(rig, &drive, Some(mark), &outcome);
-        save(&file, &text);
-        files.push((file.clone(), text));
-        let size = |d: &Drive| (d.steps.len(), d.events.len(), d.length_ms());
-        Moment {
-            drive: self.plan.name(index),
-            broken: vec![BrokenRule { card: self.rule.card, basis, mark, says }],
-            blame,
-            outcome,
-            file,
-            lines: crate::drive_text::lines(&drive),
-            raw_size: size(&raw),
-            size: size(&drive),
-            shrink_drives: spent,
-            stopped_by_budget: by_budget,
-        }
-    }
-
-    fn file_text(&self, rig: &mut Rig<'_>, drive: &Drive, mark: Option<Mark>, outcome: &Outcome) -> String {
-        let mark = mark.unwrap_or(NO_MARK);
-        let basis = self.candidate.basis;
-        let says = rig.says(self.rule, basis, mark.at_ms);
-        drive_file(&Told {
-            spec: self.spec,
-            drive,
-            recording: rig.recording(),
-            rule: self.rule.card,
-            basis,
-            mark,
-            outcome,
-            says,
-            controller: self.source.name(),
-            found_in: self.plan.name(self.candidate.index),
-            seed: self.plan.seed(),
-        })
-    }
-}
-
-fn mark_of(measures: &[Measure], rule: usize, basis: Basis) -> Option<Mark> {
-    measures.get(rule).and_then(|m| m.mark(basis))
-}
-
-/// Drives; whether the rule is broken on the view, with what must stay the same, and when.
-fn fails(rig: &mut Rig<'_>, drive: &Drive, rule: usize, basis: Basis, twice: bool) -> Option<(Key, u32)> {
-    fails_or_close(rig, drive, rule, basis, twice, false)
-}
-
-fn fails_or_close(
-    rig: &mut Rig<'_>,
-    drive: &Drive,
-    rule: usize,
-    basis: Basis,
-    twice: bool,
-    close: bool,
-) -> Option<(Key, u32)> {
-    rig.drive(drive);
-    if twice {
-        rig.measure_again(drive, rule);
-    }
-    let mark = mark_of(rig.measures(), rule, basis)?;
-    if !(mark.broken() || close && mark.margin < 0.0) {
-        return None;
-    }
-    let recording = rig.recording();
-    let silence = recording.silence.as_ref().map(kind);
-    let seen_too = mark_of(rig.measures(), rule, Basis::Seen).is_some_and(|m| m.broken());
-    Some((Key { rule, basis, silence, seen_too, unknowable: mark.unknowable }, mark.at_ms))
-}
-
-fn kind(silence: &Silence) -> u8 {
-    match silence {
-        Silence::Panicked(_) => 0,
-        Silence::TooLate(_) => 1,
-        Silence::Ended(_) => 2,
-        Silence::Closed => 3,
-        Silence::Garbage(_) => 4,
-        Silence::OtherTick(..) => 5,
-        Silence::Flood(_) => 6,
-        Silence::Told(_) => 7,
-    }
 }

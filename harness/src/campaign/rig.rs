@@ -3,8 +3,10 @@
 use crate::closed_loop::ClosedLoop;
 use crate::controller::{NotStarted, Port, Source};
 use crate::drive::Drive;
+use crate::failing_cause::Instant;
 use crate::outcome::{Basis, Measure};
 use crate::recording::{Recording, Silence};
+use crate::rules::instants::Marks;
 use crate::rules::{Again, Judge, Rule, again, find};
 use crate::signal::{Answer, Inputs, Output};
 use crate::spec::Spec;
@@ -145,6 +147,16 @@ impl<'a> Rig<'a> {
     #[must_use]
     pub fn fired(&self) -> Vec<Option<u32>> {
         self.looped.fired().collect()
+    }
+
+    /// Of a rule (its index) only some marks count from now on; `None`: all of all rules.
+    pub fn some(&mut self, some: Option<(usize, Marks)>) {
+        self.judge.some = some;
+    }
+
+    /// The kind of instant at a mark in the last drive.
+    pub fn instant(&mut self, rule: &Rule, at_ms: u32) -> Instant {
+        self.judge.instant(self.spec, self.looped.recording(), rule, at_ms)
     }
 
     /// What happened at a mark in the last drive.

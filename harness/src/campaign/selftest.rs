@@ -118,7 +118,16 @@ fn one_fault(spec: &Spec, card: &'static FaultCard) -> Result<Caught, NotStarted
         }
     }
     if caught.drives.is_some() {
-        let found = moments::find_only(spec, &source, &plan, run, &driven, &mut |_, _| {}, Some(rule))?;
+        let finding = moments::Finding {
+            spec,
+            source: &source,
+            plan: &plan,
+            run,
+            driven: &driven,
+            waivers: &[],
+            only: Some(rule),
+        };
+        let found = moments::find(&finding, &mut |_, _| {})?;
         caught.moment = found.moments.into_iter().next();
         caught.file = found.files.into_iter().next().map_or(String::new(), |(_, text)| text);
     }

@@ -1,9 +1,11 @@
-//! `sprag check`: reads a spec and says in one screen what was understood.
+//! `sprag check`: reads a spec, says what was understood, and checks its map on paper.
 
 use super::engine;
 use super::exit::Ended;
 use super::exit::Failure;
+use super::on_paper;
 use super::out;
+use crate::desk;
 use crate::evidence::WIDTH;
 use crate::evidence::line;
 use crate::evidence::wrap;
@@ -25,12 +27,36 @@ use std::path::PathBuf;
 pub struct Args {
     /// The spec file; specs/README.md lists its keys
     spec: PathBuf,
+    /// Draw the map with its trouble spots into this file
+    #[arg(long, value_name = "FILE")]
+    svg: Option<PathBuf>,
+    /// Write the map with all its failures cured into this file, in the layout it came in
+    ///
+    /// Only the speeds that needed a cure change; warnings are left as they are. Where the map stands within the spec,
+    /// the whole spec is written.
+    #[arg(long, value_name = "FILE")]
+    write_map: Option<PathBuf>,
+    /// Leave out what was understood of the spec
+    #[arg(long)]
+    quiet: bool,
 }
 
 /// Runs the command.
 pub fn run(args: &Args) -> Result<Ended, Failure> {
-    out::print(&understood(&engine::load(&args.spec)?))?;
-    Ok(Exit::Kept.into())
+    let (spec, written) = engine::load_written(&args.spec)?;
+    let found = desk::check(&spec, Some(&written));
+    let mut text = if args.quiet { String::new() } else { understood(&spec) + "\n" };
+    let cured = (found.fails() || args.write_map.is_some()).then(|| desk::cure(&spec, Some(&written)));
+    text.push_str(&on_paper::screen(&found, &spec.map.pedal, cured.as_ref()));
+    if let Some(file) = &args.svg {
+        out::write(file, &desk::svg(&spec, &found))?;
+        text.push_str(&format!("Picture: {}\n", file.display()));
+    }
+    if let (Some(file), Some(cured)) = (&args.write_map, &cured) {
+        text.push_str(&on_paper::write_map(&args.spec, &written, cured, file)?);
+    }
+    out::print(&text)?;
+    Ok(if found.fails() { Exit::Usage } else { Exit::Kept }.into())
 }
 
 /// The screen.

@@ -14,6 +14,7 @@ use crate::replay;
 use crate::rules::RULES;
 use crate::spec;
 use crate::spec::Spec;
+use crate::spec::written::WrittenMap;
 use std::io::Read;
 use std::path::Path;
 use std::time::Duration;
@@ -21,6 +22,11 @@ use std::time::Duration;
 /// Reads a spec; the failure holds all its errors.
 pub fn load(path: &Path) -> Result<Spec, Failure> {
     spec::load(path).map_err(|errors| Failure::new(Exit::Usage, errors.to_string()))
+}
+
+/// Reads a spec and its map as it is written; the failure holds all errors.
+pub fn load_written(path: &Path) -> Result<(Spec, WrittenMap), Failure> {
+    spec::load_written(path).map_err(|errors| Failure::new(Exit::Usage, errors.to_string()))
 }
 
 /// Finds a controller by its name on the command line.

@@ -5,6 +5,7 @@ use crate::outcome::Report;
 use crate::outcome::RuleCard;
 use crate::outcome::RuleOutcome;
 use crate::outcome::Severity;
+use crate::outcome::Terms;
 
 const fn card(severity: Severity) -> RuleCard {
     RuleCard {
@@ -53,6 +54,7 @@ fn report(rows: &[(&'static RuleCard, Outcome)]) -> Report {
             })
             .collect(),
         moments: Vec::new(),
+        terms: Terms::default(),
         unfit: None,
         versions: String::new(),
     }
@@ -75,6 +77,9 @@ fn outcomes_become_codes() {
         (vec![(CRITICAL, Outcome::SignalLimit)], 0),
         (vec![(CRITICAL, Outcome::CantJudge("x".into()))], 0),
         (vec![(CRITICAL, Outcome::DoesNotApply("x".into()))], 0),
+        (vec![(MAJOR, Outcome::SwitchedOff("x".into()))], 0),
+        (vec![(MAJOR, Outcome::Waived("x".into()))], 0),
+        (vec![(MAJOR, Outcome::Waived("x".into())), (MAJOR, Outcome::Broken)], 1),
         (vec![(CRITICAL, Outcome::Consequence("x".into()))], 0),
         (vec![(CRITICAL, not_reached()), (MAJOR, Outcome::TooClose)], 5),
         (vec![(CRITICAL, not_reached()), (MAJOR, Outcome::TooClose), (MAJOR, Outcome::Broken)], 1),

@@ -8,6 +8,7 @@ mod completions;
 mod engine;
 mod exit;
 mod interrupt;
+mod on_paper;
 mod out;
 mod progress;
 mod replay;
@@ -59,7 +60,7 @@ enum Command {
     Test(test::Args),
     /// Show a failing drive again, and drive it again with a controller
     Replay(replay::Args),
-    /// Read a spec and say what was understood, or all that is wrong with it
+    /// Read a spec, say what was understood, and check its map on paper
     Check(check::Args),
     /// List the rules, or show one of them
     Rules(rules::Args),

@@ -4,6 +4,7 @@ use super::exit::Failure;
 use crate::outcome::Exit;
 use std::io;
 use std::io::Write;
+use std::path::Path;
 
 /// Prints results to stdout.
 pub fn print(text: &str) -> Result<(), Failure> {
@@ -14,6 +15,12 @@ pub fn print(text: &str) -> Result<(), Failure> {
         }
         _ => Ok(()),
     }
+}
+
+/// Writes a file that the user named.
+pub fn write(file: &Path, text: &str) -> Result<(), Failure> {
+    let failed = |error| Failure::new(Exit::NotWritten, format!("{} could not be written: {error}", file.display()));
+    std::fs::write(file, text).map_err(failed)
 }
 
 /// Prints a complaint to stderr; there is nowhere to complain about a closed stderr.

@@ -13,6 +13,7 @@ use crate::campaign::Finished;
 use crate::campaign::Options;
 use crate::campaign::Stop;
 use crate::campaign::saved_drives;
+use crate::date::Date;
 use crate::evidence;
 use crate::outcome::Exit;
 use serde_json::Value;
@@ -60,6 +61,12 @@ pub struct Args {
     /// Folder of drives saved with the build, driven first
     #[arg(long, value_name = "FOLDER")]
     saved: Option<PathBuf>,
+    /// The day against which the spec's waivers are judged, for example 2026-11-25; never taken from the clock
+    #[arg(long, value_name = "DAY", value_parser = Date::parse)]
+    as_of: Option<Date>,
+    /// The spec as it was: limits loosened, waivers and rules switched off since then are named
+    #[arg(long, value_name = "SPEC")]
+    baseline: Option<PathBuf>,
     /// How to show progress
     #[arg(long, value_enum, default_value = "auto", value_name = "HOW")]
     progress: progress::Mode,
@@ -82,8 +89,16 @@ pub fn run(args: &Args, color: Color) -> Result<Ended, Failure> {
         Some(folder) => saved_drives(folder).map_err(|why| Failure::new(Exit::Usage, why))?,
         None => Vec::new(),
     };
-    let options =
-        Options { run: args.run.clone(), only: args.only.clone(), random: args.random, seed: args.seed, jobs, saved };
+    let options = Options {
+        run: args.run.clone(),
+        only: args.only.clone(),
+        random: args.random,
+        seed: args.seed,
+        jobs,
+        saved,
+        as_of: args.as_of,
+        baseline: args.baseline.as_deref().map(engine::load).transpose()?,
+    };
     let folder = args.evidence.clone().unwrap_or_else(|| Path::new("evidence").join(evidence::file_name(&spec.name)));
     // A failing drive is on disk before it is shrunk, so that nothing found is lost.
     let mut save = |name: &str, text: &str| {

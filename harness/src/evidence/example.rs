@@ -1,5 +1,8 @@
 //! A small run made by hand, for the tests of this folder.
 
+use crate::failing_cause::Culprit;
+use crate::failing_cause::FailingCause;
+use crate::failing_cause::Instant;
 use crate::outcome::Basis;
 use crate::outcome::Blame;
 use crate::outcome::BrokenRule;
@@ -11,6 +14,7 @@ use crate::outcome::RuleCard;
 use crate::outcome::RuleOutcome;
 use crate::outcome::Severity;
 use crate::outcome::Situation;
+use crate::outcome::Terms;
 
 /// A rule card.
 pub const CEILING: &RuleCard = &RuleCard {
@@ -94,6 +98,7 @@ pub fn kept() -> Report {
             row(MINOR, Outcome::DoesNotApply("no map".into()), None, &[]),
         ],
         moments: Vec::new(),
+        terms: Terms::default(),
         unfit: None,
         versions: "vehicle 1, rules 1, generators 1".into(),
     }
@@ -110,6 +115,8 @@ pub fn broken() -> Report {
             basis: Basis::Seen,
             mark: Mark { margin: -8.0, tolerance: 0.0, at_ms: 3420, unknowable: false },
             says: "The box engaged at 48 km/h; the ceiling is 40 km/h.".into(),
+            blame: Blame::Build,
+            cause: Some(FailingCause { culprit: Culprit::Build, instant: Instant::Engaging }),
         }],
         blame: Blame::Build,
         outcome: Outcome::Broken,

@@ -3,6 +3,7 @@
 use super::junit::junit;
 use super::results::results;
 use super::summary::summary;
+use super::trace;
 use crate::outcome::Report;
 use serde_json::Value;
 use sha2::Digest;
@@ -59,6 +60,7 @@ pub fn write(folder: &Path, files: &Files<'_>) -> io::Result<()> {
         ("results.json".to_owned(), pretty(&results(files.report, files.interrupted))?),
         ("spec.toml".to_owned(), files.spec_toml.to_owned()),
         ("summary.md".to_owned(), summary(files.report, files.interrupted)),
+        ("traceability.md".to_owned(), trace::page(files.report)),
     ]);
     for (name, text) in files.drives {
         let path = drive_path(name);

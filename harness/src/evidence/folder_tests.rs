@@ -54,7 +54,10 @@ fn the_manifest_names_every_file_but_itself_and_the_volatile_one() {
     write_to(&scratch.0, &example::broken(), &one_drive(), json!({})).unwrap();
     let manifest = fs::read_to_string(scratch.0.join(MANIFEST)).unwrap();
     let names: Vec<&str> = manifest.lines().map(|l| l.split_once("  ").unwrap().1).collect();
-    assert_eq!(names, ["drives/ceiling-1.toml", "junit.xml", "results.json", "spec.toml", "summary.md"]);
+    assert_eq!(
+        names,
+        ["drives/ceiling-1.toml", "junit.xml", "results.json", "spec.toml", "summary.md", "traceability.md"]
+    );
     assert!(manifest.starts_with("ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad  drives/"));
     let mut all: Vec<&str> = names.clone();
     all.extend(["manifest.sha256", "volatile.json"]);

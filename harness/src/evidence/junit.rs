@@ -92,7 +92,12 @@ fn rule_case(report: &Report, row: &RuleOutcome, class: &str, name: &str) -> Tes
         Outcome::DependsOnData(_) | Outcome::NotReached(_) => {
             TestCaseBuilder::error(name, Duration::ZERO, word, &message(&format!("{word}: {why}")))
         }
-        Outcome::SignalLimit | Outcome::CantJudge(_) | Outcome::DoesNotApply(_) | Outcome::Consequence(_) => {
+        Outcome::SignalLimit
+        | Outcome::CantJudge(_)
+        | Outcome::DoesNotApply(_)
+        | Outcome::SwitchedOff(_)
+        | Outcome::Waived(_)
+        | Outcome::Consequence(_) => {
             let colon = if why.is_empty() { "" } else { ": " };
             TestCaseBuilder::skipped_with_cause(name, word, &message(&format!("{word}{colon}{why}")))
         }

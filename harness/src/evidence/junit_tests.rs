@@ -122,6 +122,8 @@ fn cases_fail_or_err_exactly_when_the_code_is_not_zero() {
         (Outcome::NotReached("x".into()), Exit::NotReached),
         (Outcome::CantJudge("x".into()), Exit::Kept),
         (Outcome::DoesNotApply("x".into()), Exit::Kept),
+        (Outcome::SwitchedOff("x".into()), Exit::Kept),
+        (Outcome::Waived("x".into()), Exit::Kept),
         (Outcome::Consequence("x".into()), Exit::Kept),
     ];
     for (outcome, exit) in outcomes {

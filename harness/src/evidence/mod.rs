@@ -8,6 +8,8 @@ mod junit;
 mod results;
 mod screen;
 mod summary;
+mod terms;
+mod trace;
 mod verdict;
 mod visible;
 mod words;

@@ -2,7 +2,9 @@
 
 use super::cautions::CAUTIONS;
 use super::folder::drive_path;
+use super::trace;
 use super::verdict;
+use crate::hazards;
 use crate::outcome::Mark;
 use crate::outcome::Moment;
 use crate::outcome::Report;
@@ -41,6 +43,14 @@ pub fn results(report: &Report, interrupted: bool) -> Value {
         "unfit": report.unfit,
         "rules": report.rules.iter().map(rule).collect::<Vec<_>>(),
         "moments": report.moments.iter().map(moment).collect::<Vec<_>>(),
+        "terms": {
+            "as-of": report.terms.as_of,
+            "baseline": report.terms.baseline,
+            "waivers": report.terms.waivers,
+            "switched-off": report.terms.off,
+            "limits-loosened": report.terms.loosened,
+        },
+        "hazards": trace::hazards_json(report),
         "cautions": CAUTIONS,
     })
 }
@@ -58,6 +68,9 @@ pub fn card(card: &RuleCard) -> Value {
         "close-within": number(2.0 * card.near),
         "judged-on": card.judged_on,
         "limits": card.limits,
+        "leans-on": card.leans_on,
+        "hazards": hazards::of_rule(card.name).iter().map(|h| h.name).collect::<Vec<_>>(),
+        "manoeuvres": hazards::link(card.name).map_or(&[][..], |link| link.manoeuvres),
     })
 }
 
@@ -90,7 +103,16 @@ fn moment(moment: &Moment) -> Value {
     let broken: Vec<Value> = moment
         .broken
         .iter()
-        .map(|b| json!({"rule": b.card.name, "judged-on": b.basis, "mark": mark(&b.mark), "says": b.says}))
+        .map(|b| {
+            json!({
+                "rule": b.card.name,
+                "judged-on": b.basis,
+                "mark": mark(&b.mark),
+                "says": b.says,
+                "blame": b.blame,
+                "cause": b.cause.map(|cause| cause.to_string()),
+            })
+        })
         .collect();
     json!({
         "drive": moment.drive,

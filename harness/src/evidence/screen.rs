@@ -3,6 +3,7 @@
 use super::cautions::BENCH;
 use super::cautions::SHORT_CAUTION;
 use super::folder::drive_path;
+use super::terms;
 use super::verdict;
 use super::visible::line;
 use super::words;
@@ -11,6 +12,7 @@ use crate::outcome::Moment;
 use crate::outcome::Outcome;
 use crate::outcome::Report;
 use crate::outcome::RuleOutcome;
+use crate::outcome::Severity;
 
 /// No line is longer than this many characters, but for commands that are to be copied.
 pub const WIDTH: usize = 120;
@@ -61,7 +63,7 @@ pub fn screen(report: &Report, look: &Look<'_>) -> String {
         put(&mut out, "");
         let title = format!("Failing moment {} of {}: {}", at + 1, failing.len(), moment.outcome.word());
         put(&mut out, &paint(&title, Some(&moment.outcome)));
-        put_all(&mut out, moment_lines(moment, folder));
+        put_all(&mut out, moment_lines(moment, folder, terms::ended(report, moment)));
     }
     if failing.len() > MOST_MOMENTS {
         put(&mut out, "");
@@ -70,7 +72,13 @@ pub fn screen(report: &Report, look: &Look<'_>) -> String {
 
     put(&mut out, "");
     for (text, outcome) in table(report) {
-        put(&mut out, &paint(&text, outcome.filter(|o| !matches!(o, Outcome::Kept | Outcome::DoesNotApply(_)))));
+        put(
+            &mut out,
+            &paint(
+                &text,
+                outcome.filter(|o| !matches!(o, Outcome::Kept | Outcome::DoesNotApply(_) | Outcome::SwitchedOff(_))),
+            ),
+        );
     }
     if report.engagement_by_commands {
         put(&mut out, "Engagement judged by commands: the box shows no flag and announces nothing.");
@@ -99,6 +107,16 @@ pub fn screen(report: &Report, look: &Look<'_>) -> String {
             }
         }
     }
+    for section in terms::sections(report) {
+        put(&mut out, "");
+        put(&mut out, &section.title);
+        for (entry, moment) in section.entries {
+            put_all(&mut out, wrap(&entry, 2, WIDTH));
+            if let Some(moment) = moment {
+                put(&mut out, &format!("    {}", replay_command(moment, folder)));
+            }
+        }
+    }
     let minor: Vec<&str> = report.rules.iter().filter(|r| verdict::is_minor_break(r)).map(|r| r.card.name).collect();
     if !minor.is_empty() {
         put(&mut out, "");
@@ -113,14 +131,13 @@ pub fn screen(report: &Report, look: &Look<'_>) -> String {
 }
 
 /// What stays open, in the order in which it matters.
-const LISTS: [(&str, &str); 7] = [
+const LISTS: [(&str, &str); 6] = [
     ("Too close to call on what the vehicle did:", "too close"),
     ("Depends on data:", "depends on data"),
     ("Not reached:", "not reached"),
     ("Can't judge:", "can't judge"),
     ("Signal limits (broken in truth, by the reference too, with no fault in what the box read):", "signal limit"),
     ("Consequences of another broken rule, not counted:", "consequence"),
-    ("Does not apply:", "does not apply"),
 ];
 
 /// Whether a moment counts against the build: signal limits and consequences are listed only.
@@ -129,7 +146,7 @@ pub fn is_failing(moment: &Moment) -> bool {
 }
 
 /// What happened, whose fault, the drive, and the command that shows it again.
-fn moment_lines(moment: &Moment, folder: Option<&str>) -> Vec<String> {
+fn moment_lines(moment: &Moment, folder: Option<&str>, waiver: Option<String>) -> Vec<String> {
     let mut lines = Vec::new();
     let mut named = |name: &str, text: &str| {
         for (at, part) in wrap(text, 0, WIDTH - 12).into_iter().enumerate() {
@@ -149,9 +166,16 @@ fn moment_lines(moment: &Moment, folder: Option<&str>) -> Vec<String> {
             words::seconds(broken.mark.at_ms)
         );
         named("", &margin);
-        if at == 0 {
-            named("fault", &line(&moment.blame.says()));
+        // Of several rules broken by one command each fault is named once.
+        if at == 0 || broken.blame != moment.blame {
+            named("fault", &line(&broken.blame.says()));
         }
+        if let Some(cause) = broken.cause.filter(|_| broken.card.severity != Severity::Critical) {
+            named("cause", &format!("{cause}, as a waiver would name it"));
+        }
+    }
+    if let Some(waiver) = waiver {
+        named("waiver", &waiver);
     }
     for (at, step) in moment.lines.iter().take(MOST_LINES).enumerate() {
         named(if at == 0 { "drive" } else { "" }, &line(step));
@@ -241,7 +265,8 @@ fn ansi(outcome: &Outcome) -> &'static str {
         Outcome::Broken => "31",
         Outcome::TooClose | Outcome::DependsOnData(_) | Outcome::NotReached(_) => "33",
         Outcome::SignalLimit | Outcome::CantJudge(_) | Outcome::Consequence(_) => "36",
-        Outcome::DoesNotApply(_) => "2",
+        Outcome::Waived(_) => "33",
+        Outcome::DoesNotApply(_) | Outcome::SwitchedOff(_) => "2",
     }
 }
 

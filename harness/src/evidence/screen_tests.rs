@@ -18,7 +18,7 @@ rpm floor after an upshift  kept                     42 rpm  seen         5,120 
 settles on the map's gear   does not apply                -  -                -      -
 reached: how often the rarest of the rule's situations came
 
-Does not apply:
+Does not apply, by a declared fact or by the manoeuvres chosen:
   settles on the map's gear: no map
 
 No violation found in 2,143 drives, 61.3 simulated hours, with these models, faults and seeds. With none in 2,000 random

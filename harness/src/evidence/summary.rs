@@ -5,6 +5,7 @@ use super::cautions::CAUTIONS;
 use super::screen::found;
 use super::screen::is_failing;
 use super::screen::replay_command;
+use super::terms;
 use super::verdict;
 use super::visible::line;
 use super::words;
@@ -40,6 +41,9 @@ pub fn summary(report: &Report, interrupted: bool) -> String {
     for (at, moment) in failing.iter().enumerate().take(MOST_MOMENTS) {
         put(format!("## Failing moment {} of {}: {}\n", at + 1, failing.len(), moment.outcome.word()));
         put(moment_text(moment));
+        if let Some(waiver) = terms::ended(report, moment) {
+            put(format!("Waiver: {}.\n", text(&waiver)));
+        }
     }
     if failing.len() > MOST_MOMENTS {
         put(format!("{} more failing moments stand in `results.json`.\n", failing.len() - MOST_MOMENTS));
@@ -49,11 +53,20 @@ pub fn summary(report: &Report, interrupted: bool) -> String {
         put("## Listed, not counted\n".to_owned());
     }
     for moment in listed.iter().take(MOST_MOMENTS) {
-        put(format!("{}:\n", moment.outcome.word()));
+        let why = moment.outcome.why();
+        let colon = if why.is_empty() { "" } else { ": " };
+        put(format!("{}{colon}{}\n", moment.outcome.word(), text(why)));
         put(moment_text(moment));
     }
     if listed.len() > MOST_MOMENTS {
         put(format!("{} more stand in `results.json`.\n", listed.len() - MOST_MOMENTS));
+    }
+    for section in terms::sections(report) {
+        put(format!("## {}\n", section.title.trim_end_matches(':')));
+        for (entry, _) in section.entries {
+            put(format!("- {}", text(&entry)));
+        }
+        put(String::new());
     }
     put("## Rules\n".to_owned());
     put("| rule | severity | outcome | smallest margin | judged on | reached (least) | drives | close | excused |"
@@ -113,6 +126,14 @@ fn moment_text(moment: &Moment) -> String {
         );
     }
     let _ = writeln!(out, "- {}", text(&moment.blame.says()));
+    for broken in moment.broken.iter().filter(|b| b.blame != moment.blame) {
+        let _ = writeln!(out, "- {}: {}", text(broken.card.name), text(&broken.blame.says()));
+    }
+    for broken in &moment.broken {
+        if let Some(cause) = broken.cause {
+            let _ = writeln!(out, "- failing cause of {}: {cause}", text(broken.card.name));
+        }
+    }
     let _ = writeln!(out, "- found {}\n", text(&found(moment)));
     // Indented text is a block of its own only after a paragraph; straight after a list it would belong to the list.
     let _ = writeln!(out, "The drive:\n");

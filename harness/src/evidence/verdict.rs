@@ -8,6 +8,19 @@ use crate::outcome::Outcome;
 use crate::outcome::Report;
 use crate::outcome::Severity;
 
+/// The outcomes that are named beside 'kept', in this order.
+const OPEN: [&str; 9] = [
+    "too close",
+    "depends on data",
+    "not reached",
+    "can't judge",
+    "waived",
+    "signal limit",
+    "consequence",
+    "switched off",
+    "does not apply",
+];
+
 /// All drives of the run.
 pub fn drives(report: &Report) -> u64 {
     u64::from(report.manoeuvre_drives) + u64::from(report.random_drives) + u64::from(report.saved_drives)
@@ -54,22 +67,22 @@ fn of_drives(report: &Report) -> String {
             counted(moments, "failing moment")
         );
     }
-    let asked = report.rules.len() as u64 - rules_with(report, "does not apply");
+    let asked = report.rules.len() as u64 - rules_with(report, "does not apply") - rules_with(report, "switched off");
     let kept = rules_with(report, "kept");
-    let others: Vec<String> =
-        ["too close", "depends on data", "not reached", "can't judge", "signal limit", "consequence", "does not apply"]
-            .into_iter()
-            .filter_map(|word| match rules_with(report, word) {
-                0 => None,
-                n => Some(format!("{} {word}", count(n))),
-            })
-            .chain((minor > 0).then(|| format!("{} broken but minor, reported only", count(minor))))
-            .collect();
+    let others: Vec<String> = OPEN
+        .into_iter()
+        .filter_map(|word| match rules_with(report, word) {
+            0 => None,
+            n => Some(format!("{} {word}", count(n))),
+        })
+        .chain((minor > 0).then(|| format!("{} broken but minor, reported only", count(minor))))
+        .collect();
     let others = if others.is_empty() { String::new() } else { format!(" ({})", others.join(", ")) };
     let verdict = match report.exit() {
         Exit::Unclear => "UNCLEAR, nothing broken",
         Exit::NotReached => "NOT ALL REACHED, nothing broken",
         _ if minor > 0 => "Nothing broken that blocks a release",
+        _ if rules_with(report, "waived") > 0 => "Nothing broken but what is waived",
         _ => "Nothing broken",
     };
     format!("{verdict}: {} of {} kept{others} {driven}.", count(kept), counted(asked, "rule"))
@@ -82,7 +95,7 @@ pub fn claim(report: &Report, interrupted: bool) -> Option<String> {
     if interrupted || n == 0 || report.unfit.is_some() || rules_with(report, "broken") > 0 {
         return None;
     }
-    let listed = ["too close", "depends on data", "signal limit", "consequence"];
+    let listed = ["too close", "depends on data", "waived", "signal limit", "consequence"];
     let beyond =
         if listed.iter().any(|word| rules_with(report, word) > 0) { " beyond what is listed above" } else { "" };
     let mut text = format!(
@@ -94,8 +107,9 @@ pub fn claim(report: &Report, interrupted: bool) -> Option<String> {
     if report.random_drives > 3 {
         let n = u64::from(report.random_drives);
         let hundredths = 30_000_u64.div_ceil(n);
+        let none = if beyond.is_empty() { "none" } else { "no other" };
         text.push_str(&format!(
-            " With none in {} random drives, at most 3/{} ({}.{:02} %) of such drives break a rule (95 % confidence).",
+            " With {none} in {} random drives, at most 3/{} ({}.{:02} %) of such drives break a rule (95 % confidence).",
             count(n),
             count(n),
             hundredths / 100,
@@ -161,6 +175,21 @@ mod tests {
         few.manoeuvre_drives = 0;
         few.saved_drives = 0;
         assert_eq!(claim(&few, false), None);
+    }
+
+    #[test]
+    fn what_is_waived_is_named_and_what_is_switched_off_was_not_asked() {
+        let mut report = example::kept();
+        report.rules[0].outcome = Outcome::SwitchedOff("x".into());
+        report.rules[1].outcome = Outcome::Waived("x".into());
+        assert_eq!(
+            sentence(&report, false),
+            "Nothing broken but what is waived: 0 of 1 rule kept (1 waived, 1 switched off, 1 does not apply) in 2,143 \
+             drives, 61.3 simulated hours (seed 1)."
+        );
+        let claim = claim(&report, false).unwrap();
+        assert!(claim.starts_with("No violation found beyond what is listed above in 2,143 drives"), "{claim}");
+        assert!(claim.contains("With no other in 2,000 random drives"), "{claim}");
     }
 
     #[test]

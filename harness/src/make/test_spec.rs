@@ -44,6 +44,8 @@ pub(crate) fn van() -> Spec {
             speed_source: SpeedSource::AllWheels,
         },
         runs: BTreeMap::new(),
+        rules: crate::spec::terms::RuleChoice::default(),
+        waivers: Vec::new(),
         map: map(),
         vehicle: vehicle(),
     }

@@ -144,6 +144,13 @@ impl GearSeen {
             // Whether the gearbox took the driver's tap or refused it, the gear below the limit doesn't tell.
             (self.readable, self.driver_moved) = (false, true);
         }
+        if driver_tapped && self.signal.is_none() {
+            // Nor does anything else where no gear is read: too short, into a shift, refused, or taken.
+            self.driver_moved = true;
+        }
+        if self.driver_moved && self.signal.is_none() {
+            self.gear = None;
+        }
         if let Some((gear, arrived_ms)) = self.signal {
             let settled = self.last_tap_ms.is_none_or(|tap| arrived_ms >= tap + SETTLED_MS);
             match self.means {
@@ -158,7 +165,7 @@ impl GearSeen {
             }
             return;
         }
-        if speed_seen.is_some_and(|v| v <= self.standstill_kmh) && self.downs_by_itself {
+        if speed_seen.is_some_and(|v| v <= self.standstill_kmh) && self.downs_by_itself && !self.driver_moved {
             let since = *self.still_since.get_or_insert(ms);
             if ms - since >= if self.false_still { LOCKED_MS } else { STANDSTILL_MS } {
                 self.gear = Some(self.lowest);

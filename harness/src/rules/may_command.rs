@@ -71,6 +71,8 @@ pub struct Now {
     pub tapped: bool,
     /// A driver's tap level that the box could tell from its own pulse.
     pub tap_held: bool,
+    /// The driver taps on a wire that the box's own pulse is on: it may tell or not.
+    pub tap_in_doubt: bool,
     /// Newest valid speed, km/h, and its arrival, ms.
     pub speed: Option<(f64, u32)>,
     /// Arrival of the newest valid pedal, ms.
@@ -140,6 +142,8 @@ pub struct Monitor {
     engaged_once: bool,
     closed: Option<(Cause, u32)>,
     pause_until: Option<u32>,
+    /// A tap that the box may have told from its own pulse, or not, would have paused it.
+    perhaps_paused: bool,
     /// The last time each condition alone was missing.
     pub only_missing: OnlyMissing,
     /// The cause that closed an engagement in this tick.
@@ -205,6 +209,7 @@ impl Monitor {
             engaged_once: false,
             closed: None,
             pause_until: None,
+            perhaps_paused: false,
             only_missing: OnlyMissing::default(),
             closing: None,
         }
@@ -226,10 +231,10 @@ impl Monitor {
         }
     }
 
-    /// The engagement stands, and a cause has paused it at some time.
+    /// The engagement stands, and a cause has paused it at some time, or may have.
     #[must_use]
     pub fn paused(&self) -> bool {
-        self.opened.is_some() && self.pause_until.is_some()
+        self.opened.is_some() && (self.pause_until.is_some() || self.perhaps_paused)
     }
 
     /// A cause has closed the engagement (or paused it) and nothing has opened it since.
@@ -253,6 +258,7 @@ impl Monitor {
         self.engaged_once = false;
         self.closed = None;
         self.pause_until = None;
+        self.perhaps_paused = false;
         self.only_missing.since = [None; 3];
     }
 
@@ -266,6 +272,12 @@ impl Monitor {
     #[must_use]
     pub fn surely_engaged(&self) -> bool {
         self.sure && !self.doubt
+    }
+
+    /// Whether a box without a flag is engaged beyond doubt: it has shown so, or must be.
+    #[must_use]
+    pub fn shown_or_sure(&self) -> bool {
+        (self.shown || self.sure) && !self.doubt
     }
 
     /// One tick.
@@ -315,8 +327,11 @@ impl Monitor {
         self.due_from = None;
         self.sure = false;
         self.doubt = matches!(edge, Edge::Doubtful(_));
+        self.perhaps_paused = false;
         self.shown = false;
-        self.right_since = None;
+        if self.take_over == TakeOver::Lever {
+            self.right_since = None;
+        }
         self.strictly_since = None;
         self.right_but_ceiling = false;
     }
@@ -346,6 +361,11 @@ impl Monitor {
         };
         if let Some((cause, at_ms)) = cause {
             self.close(cause, at_ms, now.ms);
+        }
+        if let (true, Edge::Fresh(at)) = (now.tap_in_doubt, self.edge) {
+            self.edge = Edge::Doubtful(at);
+            self.doubt = true;
+            self.perhaps_paused = self.opened.is_some() && matches!(self.on_tap, OnCause::PausesMs(_));
         }
     }
 
@@ -409,7 +429,9 @@ impl Monitor {
         let lenient = all_but_ceiling && slow;
         let strict = rest && range && worst.saturating_add(t.tick) < t.fresh && slow;
         let from = now.ms;
-        self.right_since = if lenient && has_edge { self.right_since.or(Some(from)) } else { None };
+        // A press of the button finds conditions that have long held; a lever that moves is one of them itself.
+        let may_hold = has_edge || self.take_over == TakeOver::Button;
+        self.right_since = if lenient && may_hold { self.right_since.or(Some(from)) } else { None };
         self.strictly_since = if strict && has_edge { self.strictly_since.or(Some(from)) } else { None };
         let (Edge::Fresh(edge) | Edge::Doubtful(edge)) = self.edge else { return };
         if self.opened.is_none()
@@ -423,7 +445,8 @@ impl Monitor {
         let at_once = edge + t.held + t.engages.min(t.window.unwrap_or(t.engages));
         let held_ms = self.strictly_since.map_or(0, |since| now.ms - since);
         let fresh = matches!(self.edge, Edge::Fresh(_));
-        if self.due_from.is_none() && fresh && now.ms <= at_once && held_ms >= t.held && strict {
+        let begins = self.due_from.is_none() && self.pause_until.is_none();
+        if begins && fresh && now.ms <= at_once && held_ms >= t.held && strict {
             self.due_from = Some(now.ms);
         }
         if !strict && !self.shown {

@@ -1,6 +1,7 @@
 //! The rules: one table, one file per rule. Rules see recordings only.
 
 pub mod gear;
+pub mod instants;
 pub mod may_command;
 pub mod say;
 pub mod story;
@@ -12,7 +13,11 @@ pub mod order_immunity;
 
 mod answers_each_tick;
 mod bad_map;
+mod busy_ness;
+mod coasting_downshift;
 mod determinism;
+mod dither_immunity;
+mod downhill;
 mod driver_tap_wins;
 mod engage_on_lever_movement;
 mod engagement_speed_ceiling;
@@ -22,24 +27,31 @@ mod fresh_data;
 mod hunting_count;
 mod implausible_speed;
 mod invalid_answer;
+mod kickdown;
 mod leaving_the_gate;
+mod light_pedal;
 mod lost_data;
 mod low_range;
 mod never_commands_first;
 mod no_command_when_it_may_not;
 mod not_while_shifting;
+mod only_on_the_line;
 mod opposite_shift_dwell;
 mod over_rev;
 mod releases;
+mod response_deadline;
 mod rpm_floor;
+mod settles_on_map_gear;
 #[cfg(test)]
 mod tests;
 
+use crate::failing_cause::Instant;
 use crate::outcome::{Basis, Measure, RuleCard};
 use crate::recording::Recording;
 use crate::spec::Spec;
 pub use bad_map::refused as bad_map_refused;
 pub use determinism::compare as compare_twice;
+use instants::{Instants, Marks};
 use story::Story;
 use tally::Tally;
 
@@ -100,6 +112,15 @@ pub const RULES: &[Rule] = &[
     not_while_shifting::RULE,
     opposite_shift_dwell::RULE,
     hunting_count::RULE,
+    busy_ness::RULE,
+    dither_immunity::RULE,
+    only_on_the_line::RULE,
+    response_deadline::RULE,
+    settles_on_map_gear::RULE,
+    light_pedal::RULE,
+    coasting_downshift::RULE,
+    kickdown::RULE,
+    downhill::RULE,
     answers_each_tick::RULE,
     bad_map::RULE,
     clock_wrap::RULE,
@@ -144,6 +165,8 @@ pub fn find(name: &str) -> Option<usize> {
 #[derive(Debug, Default)]
 pub struct Judge {
     story: Story,
+    /// Of this rule (its index) only some marks count.
+    pub some: Option<(usize, Marks)>,
 }
 
 impl Judge {
@@ -152,11 +175,21 @@ impl Judge {
         self.story.tell(spec, recording);
         measures.clear();
         let view = View { spec, story: &self.story, recording };
-        for rule in RULES {
+        for (at, rule) in RULES.iter().enumerate() {
             let mut tally = Tally::new(rule.card);
+            if let Some((_, marks)) = self.some.as_ref().filter(|(only, _)| *only == at) {
+                tally.some = Some((Instants::of(&self.story, rule.card.name), marks.clone()));
+            }
             (rule.judge)(&view, &mut tally);
             measures.push(tally.measure);
         }
+    }
+
+    /// The kind of instant at a mark of a rule.
+    #[must_use]
+    pub fn instant(&mut self, spec: &Spec, recording: &Recording, rule: &Rule, at_ms: u32) -> Instant {
+        self.story.tell(spec, recording);
+        Instants::of(&self.story, rule.card.name).at(at_ms)
     }
 
     /// What happened at a mark of a rule.

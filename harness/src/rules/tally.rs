@@ -1,5 +1,6 @@
 //! What a rule writes its margins into.
 
+use super::instants::{Instants, Marks};
 use crate::outcome::{Mark, Measure, RuleCard};
 
 /// Collects the smallest margins and the counts of one rule on one drive.
@@ -7,6 +8,8 @@ use crate::outcome::{Mark, Measure, RuleCard};
 pub struct Tally {
     /// What has been measured so far.
     pub measure: Measure,
+    /// Only these marks count, where some do not.
+    pub(super) some: Option<(Instants, Marks)>,
     near: f64,
 }
 
@@ -14,7 +17,7 @@ impl Tally {
     /// An empty tally for a rule.
     #[must_use]
     pub fn new(card: &RuleCard) -> Self {
-        Self { measure: Measure::default(), near: card.near }
+        Self { measure: Measure::default(), some: None, near: card.near }
     }
 
     /// A situation of the rule's list was reached.
@@ -26,6 +29,9 @@ impl Tally {
 
     /// A margin on what was seen or put out.
     pub fn seen(&mut self, margin: f64, at_ms: u32) {
+        if !self.counts(at_ms) {
+            return;
+        }
         self.near(margin);
         let mark = Mark { margin, tolerance: 0.0, at_ms, unknowable: false };
         keep_smaller(&mut self.measure.seen, mark);
@@ -38,6 +44,9 @@ impl Tally {
 
     /// The same; `known` says whether the box could have known what the margin hangs on.
     pub fn truth_if_known(&mut self, margin: f64, tolerance: f64, at_ms: u32, known: bool) {
+        if !self.counts(at_ms) {
+            return;
+        }
         self.near(margin);
         let mark = Mark { margin, tolerance, at_ms, unknowable: !known };
         keep_smaller(&mut self.measure.truth, mark);
@@ -46,6 +55,10 @@ impl Tally {
     /// An obligation that a higher rule forbade.
     pub fn excused(&mut self) {
         self.measure.excused += 1;
+    }
+
+    fn counts(&self, at_ms: u32) -> bool {
+        self.some.as_ref().is_none_or(|(instants, marks)| marks.count(instants.at(at_ms)))
     }
 
     fn near(&mut self, margin: f64) {

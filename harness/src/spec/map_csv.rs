@@ -4,9 +4,13 @@
 use super::map::ShiftMap;
 use super::read_map::{Gears, MOST_LINES, MOST_PEDAL, Placed, PlacedLine, Placement, check};
 use super::reader::Doc;
+use super::written::Layout;
 use crate::units::{Kmh, Quantity};
 use std::borrow::Cow;
 use std::ops::Range;
+
+/// A unit's name and its factor to km/h.
+type Unit = (&'static str, f64);
 
 /// One cell: its text without quotes, and its place.
 #[derive(Debug, Clone)]
@@ -36,11 +40,12 @@ pub fn map(doc: Doc<'_>, gears: Gears) -> Option<ShiftMap> {
     let placement = if in_columns {
         let pedal = body.iter().filter_map(|row| read.pedal(row.first()?)).collect();
         let column = |(n, name)| read.line(name, body.iter().filter_map(move |row| row.get(n + 1)));
-        Placement { pedal, lines: names.iter().enumerate().filter_map(column).collect() }
+        let lines = names.iter().enumerate().filter_map(column).collect();
+        Placement { pedal, lines, layout: Layout::PedalDown }
     } else if in_rows {
         let pedal = names.iter().filter_map(|cell| read.pedal(cell)).collect();
         let row = |row: &Vec<Cell<'_>>| row.split_first().and_then(|(name, cells)| read.line(name, cells.iter()));
-        Placement { pedal, lines: body.iter().filter_map(row).collect() }
+        Placement { pedal, lines: body.iter().filter_map(row).collect(), layout: Layout::PedalAcross }
     } else {
         doc.fail(
             corner.span.clone(),
@@ -167,11 +172,11 @@ fn line_name(text: &str) -> Option<(u8, u8, &str)> {
     Some((gear(from)?, gear(rest.get(..digits)?)?, rest.get(digits..)?))
 }
 
-/// A unit of speed among the words of a head cell, as its factor to km/h.
-fn speed_unit(text: &str) -> Option<f64> {
+/// A unit of speed among the words of a head cell, with its factor to km/h.
+fn speed_unit(text: &str) -> Option<Unit> {
     let words = text.split(|c: char| c.is_whitespace() || matches!(c, '(' | ')' | '[' | ']' | ',' | ';' | ':'));
-    let units: Vec<f64> =
-        words.filter_map(|word| Kmh::UNITS.iter().find(|(name, _)| *name == word)).map(|&(_, factor)| factor).collect();
+    let units: Vec<Unit> =
+        words.filter_map(|word| Kmh::UNITS.iter().find(|(name, _)| *name == word)).copied().collect();
     match units.as_slice() {
         [one] => Some(*one),
         _ => None,
@@ -182,7 +187,7 @@ fn speed_unit(text: &str) -> Option<f64> {
 struct Reader<'d> {
     doc: Doc<'d>,
     separator: char,
-    corner_speed: Option<f64>,
+    corner_speed: Option<Unit>,
     corner_percent: bool,
 }
 
@@ -211,7 +216,7 @@ impl Reader<'_> {
             self.doc.fail(name.span.clone(), &message);
             return None;
         }
-        let Some(factor) = own.or(self.corner_speed) else {
+        let Some(unit) = own.or(self.corner_speed) else {
             let message = format!(
                 "the line {from}>{to} has no unit: write \"{from}>{to} km/h\" (or mph), or the unit in the first cell"
             );
@@ -220,7 +225,7 @@ impl Reader<'_> {
         };
         let speed = |cell: &Cell<'_>| {
             let read = self.number(cell, &cell.text, "speed")?;
-            Some(Placed { value: read.value * factor, span: read.span })
+            Some(Placed { value: read.value * unit.1, span: read.span, unit })
         };
         let speeds: Vec<Option<Placed>> = cells.map(speed).collect();
         let speeds = speeds.into_iter().collect::<Option<Vec<_>>>()?;
@@ -246,7 +251,7 @@ impl Reader<'_> {
             };
             self.doc.fail(cell.span.clone(), &message);
         }
-        Some(Placed { value: read? + 0.0, span: cell.span.clone() })
+        Some(Placed { value: read? + 0.0, span: cell.span.clone(), unit: ("%", 1.0) })
     }
 }
 

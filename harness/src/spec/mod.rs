@@ -4,6 +4,7 @@ mod assume;
 mod error;
 pub mod facts;
 pub mod known;
+pub mod limit_table;
 pub mod limits;
 pub mod link;
 pub mod map;
@@ -14,13 +15,15 @@ mod read_map;
 mod read_vehicle;
 mod reader;
 mod schema;
+pub mod terms;
 #[cfg(test)]
 mod tests;
 mod values;
 pub mod vehicle;
+pub mod written;
 
 pub use error::{SpecError, SpecErrors};
-pub use read::{FORMAT, LARGEST_FILE, load, parse, parse_map_csv};
+pub use read::{FORMAT, LARGEST_FILE, load, load_with_map, load_written, parse, parse_map_csv, parse_written};
 pub use schema::schema_json;
 
 use schemars::JsonSchema;
@@ -44,6 +47,12 @@ pub struct Spec {
     pub link: link::Link,
     /// Named runs.
     pub runs: BTreeMap<String, link::Run>,
+    /// Which rules are judged.
+    #[serde(skip_serializing_if = "terms::RuleChoice::is_empty")]
+    pub rules: terms::RuleChoice,
+    /// Failures that pass for a time.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub waivers: Vec<terms::Waiver>,
     /// The shift map.
     pub map: map::ShiftMap,
     /// The vehicle.

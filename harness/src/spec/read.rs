@@ -6,7 +6,8 @@ use super::read_map::{self, Gears};
 use super::reader::{Doc, Log, MOST_ERRORS, Table, Value};
 use super::values::kind_of;
 use super::vehicle::Vehicle;
-use super::{Spec, map_csv, read_box, read_vehicle};
+use super::written::WrittenMap;
+use super::{Spec, map_csv, read_box, read_vehicle, terms};
 use crate::units::Ms;
 use std::fs::File;
 use std::io::Read;
@@ -23,10 +24,36 @@ pub const LARGEST_FILE: usize = 1 << 20;
 /// # Errors
 /// All that is wrong with the spec and the files it names.
 pub fn load(path: &Path) -> Result<Spec, SpecErrors> {
+    load_written(path).map(|(spec, _)| spec)
+}
+
+/// Reads a spec file as `load` does, and gives its map as it is written too.
+///
+/// # Errors
+/// All that is wrong with the spec and the files it names.
+pub fn load_written(path: &Path) -> Result<(Spec, WrittenMap), SpecErrors> {
     let name = path.display().to_string();
     let text = read_file(path).map_err(|why| SpecErrors { lines: vec![SpecError::whole(&name, &why)] })?;
     let folder = path.parent().unwrap_or(Path::new(""));
-    parse(&text, &name, &mut |file| read_file(&folder.join(file)))
+    parse_written(&text, &name, &mut |file| read_file(&folder.join(file)))
+}
+
+/// Reads a spec file with another text in place of its map's file (or of the spec, where the map stands within it).
+///
+/// # Errors
+/// All that is wrong with the spec and the files it names.
+pub fn load_with_map(path: &Path, map: &WrittenMap, text: &str) -> Result<(Spec, WrittenMap), SpecErrors> {
+    let name = path.display().to_string();
+    if map.file == name {
+        let folder = path.parent().unwrap_or(Path::new(""));
+        return parse_written(text, &name, &mut |file| read_file(&folder.join(file)));
+    }
+    let spec = read_file(path).map_err(|why| SpecErrors { lines: vec![SpecError::whole(&name, &why)] })?;
+    let folder = path.parent().unwrap_or(Path::new(""));
+    parse_written(&spec, &name, &mut |file| {
+        let file = folder.join(file);
+        if file.display().to_string() == map.file { Ok(text.to_owned()) } else { read_file(&file) }
+    })
 }
 
 /// A file's text, where it is one that can be read at all.
@@ -54,9 +81,22 @@ fn read_file(path: &Path) -> Result<String, String> {
 /// # Errors
 /// All that is wrong with the spec and the files it names.
 pub fn parse(text: &str, name: &str, open: &mut dyn FnMut(&str) -> Result<String, String>) -> Result<Spec, SpecErrors> {
+    parse_written(text, name, open).map(|(spec, _)| spec)
+}
+
+/// Reads a spec's text as `parse` does, and gives its map as it is written too.
+///
+/// # Errors
+/// All that is wrong with the spec and the files it names.
+pub fn parse_written(
+    text: &str,
+    name: &str,
+    open: &mut dyn FnMut(&str) -> Result<String, String>,
+) -> Result<(Spec, WrittenMap), SpecErrors> {
     let log = Log::default();
     let spec = parse_with(text, name, open, &log);
-    finish(spec, log, name)
+    let written = log.written.take();
+    finish(spec.zip(written), log, name)
 }
 
 /// Reads the CSV form of a map for a vehicle with this top gear; the lines needn't be complete.
@@ -151,6 +191,10 @@ pub(super) fn parse_with(
     let link = read_box::link(&k, facts.as_ref().map_or(Ms(1.0), |f| f.tick));
     k.done();
     let runs = read_box::runs(&t.table_or_empty("runs"));
+    let c = t.table_or_empty("rules");
+    let rules = terms::choice(&c);
+    c.done();
+    let waivers = terms::waivers(&t);
     let gears = Gears { lowest: facts.as_ref().map_or(0, |f| f.lowest_gear), top: top.unwrap_or(0) };
     let map = t.find("map", "table or file", true).and_then(|v| map(&t, v, open, gears));
     t.done();
@@ -161,6 +205,8 @@ pub(super) fn parse_with(
         limits: limits?,
         link: link?,
         runs,
+        rules,
+        waivers,
         map: map?,
         vehicle: vehicle?,
     })

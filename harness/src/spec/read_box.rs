@@ -4,7 +4,7 @@ use super::facts::{AfterEdge, Answers, BoxFacts, CeilingBinds, MapFrom, OnCause,
 use super::limits::Limits;
 use super::link::{Link, Rounding, Run, SpeedSource};
 use super::reader::Table;
-use super::values::text;
+use super::terms;
 use crate::units::{Kmh, Ms, Rpm};
 use std::collections::BTreeMap;
 
@@ -225,10 +225,7 @@ fn run(t: &Table<'_>, default: &Run) -> Option<Run> {
     // TOML's whole numbers end at 2^63 − 1.
     let seed = t.integer("seed", 0..=i64::MAX, i64::try_from(default.seed).ok());
     let drive_length = t.or("drive-length", 1_000.0..=3_600_000.0, default.drive_length);
-    let must_reach = t.list("must-reach", "string", 200, false).map(|rules| {
-        let names = rules.into_iter().filter_map(|rule| text(t.doc, "must-reach", rule));
-        names.map(str::to_owned).collect::<Vec<_>>()
-    });
+    let must_reach = t.list("must-reach", "string", 200, false).map(|rules| terms::rule_names(t, "must-reach", rules));
     let shrink_drives = t.integer("shrink-drives", 0..=1_000_000, Some(default.shrink_drives.into()));
     let top_speed = t.or("top-speed", 10.0..=255.0, default.top_speed);
     Some(Run {

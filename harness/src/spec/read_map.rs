@@ -3,6 +3,7 @@
 use super::map::{Line, ShiftMap};
 use super::reader::{Doc, Table, Value};
 use super::values::quantity;
+use super::written::{Layout, WrittenMap, unit_of};
 use crate::units::{Kmh, Percent};
 use std::ops::Range;
 
@@ -18,6 +19,8 @@ pub struct Placed {
     pub value: f64,
     /// Its place in the text.
     pub span: Range<usize>,
+    /// The unit it is written in, and the factor to the canonical one.
+    pub unit: (&'static str, f64),
 }
 
 /// A line with the places of its parts.
@@ -40,6 +43,8 @@ pub struct Placement {
     pub pedal: Vec<Placed>,
     /// The lines, in the order of the text.
     pub lines: Vec<PlacedLine>,
+    /// How the text is laid out.
+    pub layout: Layout,
 }
 
 /// The gears a map must serve; 0 where vehicle or box couldn't be read.
@@ -73,12 +78,12 @@ pub fn toml(t: &Table<'_>) -> Option<Placement> {
     });
     let pedal = pedal?.into_iter().collect::<Option<Vec<_>>>()?;
     let lines = lines?.into_iter().collect::<Option<Vec<_>>>()?;
-    Some(Placement { pedal, lines })
+    Some(Placement { pedal, lines, layout: Layout::Toml })
 }
 
 fn placed<T: crate::units::Quantity>(doc: Doc<'_>, key: &str, value: &Value<'_>, most: f64) -> Option<Placed> {
     let read: T = quantity(doc, key, value, 0.0..=most)?;
-    Some(Placed { value: read.canonical(), span: value.span() })
+    Some(Placed { value: read.canonical(), span: value.span(), unit: unit_of(value.get_ref().as_str().unwrap_or("")) })
 }
 
 /// Checks a map and puts its lines in order. `whole` is where an error about the whole map is shown.
@@ -105,6 +110,7 @@ pub fn check(doc: Doc<'_>, whole: &Range<usize>, map: Placement, gears: Gears) -
     if doc.log.errors.borrow().len() > before {
         return None;
     }
+    doc.log.written.replace(Some(WrittenMap::new(doc.file, doc.text, &map)));
     let mut lines: Vec<Line> = map
         .lines
         .into_iter()

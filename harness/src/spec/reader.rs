@@ -6,6 +6,7 @@
 use super::error::{SpecError, nearest};
 use super::known::Known;
 use super::values::{kind_of, known, quantity, text};
+use super::written::WrittenMap;
 use crate::units::Quantity;
 use schemars::JsonSchema;
 use std::cell::RefCell;
@@ -21,6 +22,8 @@ pub struct Log {
     pub errors: RefCell<Vec<SpecError>>,
     /// Path of each key asked for, its kind, and whether it must be there.
     pub asked: RefCell<BTreeMap<String, (String, bool)>>,
+    /// The map as it is written, once it is read without an error.
+    pub written: RefCell<Option<WrittenMap>>,
 }
 
 impl Log {

@@ -9,7 +9,7 @@ use schemars::SchemaGenerator;
 use serde_json::{Map, Value, json};
 
 /// The keys that a file must have, by type; all other keys may be left out.
-const MUST: [(&str, &[&str]); 15] = [
+const MUST: [(&str, &[&str]); 18] = [
     ("BoxFacts", &["name", "take-over", "driver-tap", "lost-data", "tap-wiring", "lowest-gear"]),
     ("Signals", &[]),
     ("Limits", &["engagement-speed-ceiling", "rpm-floor"]),
@@ -25,6 +25,9 @@ const MUST: [(&str, &[&str]); 15] = [
     ("Protection", &[]),
     ("RatedPower", &["power", "speed"]),
     ("RatedTorque", &["torque", "speed"]),
+    ("RuleChoice", &[]),
+    ("Off", &["rule", "reason"]),
+    ("Waiver", &["rule", "cause", "reason", "role", "expires"]),
 ];
 
 /// The keys that a spec file must have.
@@ -131,7 +134,9 @@ mod tests {
         let short = SHORT
             .replace("lowest-gear = 2", more)
             .replace("\"disengages\"", "{ pauses-ms = 3000 }")
-            .replace("[map]", "held-tap = { repeats = 300 }\n[runs.commit]\nmust-reach = [\"a rule\"]\n[map]");
+            .replace("[map]", "held-tap = { repeats = 300 }\n[runs.commit]\nmust-reach = [\"hunting count\"]\n\
+                      [rules]\noff = [{ rule = \"hunting count\", reason = \"r\" }]\n[[waivers]]\nrule = \"rpm floor after upshift\"\n\
+                      cause = \"map\"\nreason = \"r\"\nrole = \"r\"\nexpires = \"2027-03-01\"\n[map]");
         let full = crate::spec::load(&shipped("van.toml")).unwrap().to_toml();
         let log = Log::default();
         for text in [short, full] {

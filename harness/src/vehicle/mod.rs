@@ -13,6 +13,7 @@ mod halving;
 mod road;
 mod schedule;
 mod shift;
+mod steady;
 mod table;
 mod taps;
 #[cfg(test)]
@@ -31,6 +32,7 @@ use driveline::{Driveline, OnRoad};
 use engine::{Engine, RPM_PER_RAD_S};
 use gearbox::{Gearbox, View};
 use road::{GRAVITY, RoadLoad};
+pub use steady::Steady;
 
 /// Length of a vehicle step, ms: the largest of 1, 2 and 5 at which halving it moves v(t) and the crossings of the map's
 /// lines by less than 0.05 km/h over 60 s drives.

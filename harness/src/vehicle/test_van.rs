@@ -61,6 +61,8 @@ pub fn van() -> Spec {
             speed_source: SpeedSource::DrivenAxle,
         },
         runs: BTreeMap::new(),
+        rules: crate::spec::terms::RuleChoice::default(),
+        waivers: Vec::new(),
         map: ShiftMap { pedal: Vec::new(), lines: Vec::new() },
         vehicle: Vehicle {
             name: "van".into(),

@@ -3,7 +3,10 @@
 //! One pass over the rows; the rules then look at these short lists. Memory is kept from drive to drive.
 
 mod pass;
+pub mod still;
+pub mod tape;
 mod tell;
+pub mod wants;
 
 use super::may_command::{Closing, State};
 use crate::signal::Direction;
@@ -29,6 +32,8 @@ pub struct Command {
     pub age_true_ms: Option<u32>,
     /// The gear as the box could know it, before the command acts.
     pub gear_seen: Option<u8>,
+    /// The gear in the newest gear signal read.
+    pub gear_read: Option<u8>,
     /// The gear of the gearbox, or the one its running shift leads to.
     pub gear_true: u8,
     /// That gear came by itself, not by a tap.
@@ -190,6 +195,18 @@ pub struct Story {
     pub steady: Vec<(u32, u32)>,
     /// A command was plainly due while the box may, and when (first such time), for a box that shows nothing.
     pub plainly_due: Vec<Due>,
+    /// Valid speeds read, in time.
+    pub speeds: Vec<tape::Sample>,
+    /// Valid pedals read, in time.
+    pub pedals: Vec<tape::Sample>,
+    /// Shifts that the map asked for, and commands that came before it had plainly done so.
+    pub wants: Vec<wants::Want>,
+    /// Times at which the pedal came down to light.
+    pub lifts: Vec<wants::Lift>,
+    /// Stretches of standing speed and pedal.
+    pub settled: Vec<still::Settled>,
+    /// Stretches of dithering speed and pedal.
+    pub dithers: Vec<still::Dither>,
 }
 
 /// Run-in before steady driving counts, ms (our closed-loop experiments).

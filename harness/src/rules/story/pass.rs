@@ -1,5 +1,6 @@
 //! What the pass over a recording carries from row to row.
 
+use super::wants::Wanting;
 use crate::recording::Row;
 use crate::rules::gear::GearSeen;
 use crate::rules::may_command::Monitor;
@@ -8,6 +9,9 @@ use crate::spec::facts::TapWiring;
 
 /// After an implausible speed a box may hold back this long, ms (invented).
 const DOUBT_MS: u32 = 500;
+
+/// On a shared wire a box may take what it reads this long after its own pulse for that pulse's bounce, ms (invented).
+const ECHO_MS: u32 = 80;
 
 /// State of the pass.
 pub(super) struct Pass<'a> {
@@ -19,6 +23,10 @@ pub(super) struct Pass<'a> {
     pub engine_rpm: Option<f64>,
     pub was: Option<Row>,
     pub tap_visible: [bool; 2],
+    /// Last time the box's own pulse was on each shared wire, ms.
+    pub own_until_ms: [Option<u32>; 2],
+    /// The driver taps beside the box's own pulse: it may notice or not.
+    pub tap_in_doubt: bool,
     pub button: bool,
     pub tap_at_ms: Option<u32>,
     pub by_itself: bool,
@@ -32,6 +40,7 @@ pub(super) struct Pass<'a> {
     pub plausible: Plausible,
     pub stopped_ms: Option<u32>,
     pub after_stop_since: Option<u32>,
+    pub wanting: Wanting,
 }
 
 /// Which speeds read go on from those before.
@@ -88,6 +97,8 @@ impl<'a> Pass<'a> {
             engine_rpm: None,
             was: None,
             tap_visible: [false; 2],
+            own_until_ms: [None; 2],
+            tap_in_doubt: false,
             button: false,
             tap_at_ms: None,
             by_itself: true,
@@ -101,6 +112,7 @@ impl<'a> Pass<'a> {
             plausible: Plausible::default(),
             stopped_ms: None,
             after_stop_since: None,
+            wanting: Wanting::default(),
         }
     }
 }
@@ -117,9 +129,25 @@ impl Pass<'_> {
             let inputs = &row.inputs;
             return (inputs.tap_up_edges > 0 || inputs.tap_down_edges > 0, inputs.tap_up || inputs.tap_down);
         }
-        // In parallel with the contacts: what the box's own pulse hides, it can't know.
+        // In parallel with the contacts: what the box's own pulse and its bounce hide, it can't know.
         let own = was.map(|w| w.contacts).unwrap_or_default();
-        let visible = [row.truth.driver_up && !own.up, row.truth.driver_down && !own.down];
+        let inputs = &row.inputs;
+        let wires = [
+            (own.up, inputs.tap_up || inputs.tap_up_edges > 0, row.truth.driver_up),
+            (own.down, inputs.tap_down || inputs.tap_down_edges > 0, row.truth.driver_down),
+        ];
+        let mut visible = [false; 2];
+        self.tap_in_doubt = false;
+        for ((own, closed, driver), (visible, own_until)) in
+            wires.into_iter().zip(visible.iter_mut().zip(&mut self.own_until_ms))
+        {
+            if own {
+                *own_until = Some(row.t_ms);
+            }
+            let bounces = own_until.is_some_and(|until| row.t_ms < until + ECHO_MS);
+            *visible = closed && !own && !bounces;
+            self.tap_in_doubt |= (closed && !own && bounces) || (own && driver);
+        }
         let edge = (0..2).any(|i| visible[i] && !self.tap_visible[i]);
         self.tap_visible = visible;
         (edge, visible[0] || visible[1])

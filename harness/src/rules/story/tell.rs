@@ -1,6 +1,7 @@
 //! The one pass over a recording's rows that tells its story.
 
 use super::pass::Pass;
+use super::tape::Sample;
 use super::{AfterStop, Command, Due, Engaging, Leap, RELEASE_WINDOW_MS, RUN_IN_MS, Release, Shift, Span, Story};
 use crate::recording::{Recording, Row};
 use crate::rules::may_command::{Now, State, Why};
@@ -30,6 +31,12 @@ impl Story {
         self.plainly_due.clear();
         self.leaps.clear();
         self.after_stops.clear();
+        self.speeds.clear();
+        self.pedals.clear();
+        self.wants.clear();
+        self.lifts.clear();
+        self.settled.clear();
+        self.dithers.clear();
         self.only_missing = [0; 3];
         self.edgeless = 0;
         self.stale_spells = 0;
@@ -39,6 +46,7 @@ impl Story {
         for row in &recording.rows {
             self.row(&mut pass, recording, row);
         }
+        self.end_wants(&mut pass);
         self.only_missing = pass.monitor.only_missing.count;
         for shift in &mut self.shifts {
             if !shift.ended {
@@ -66,9 +74,13 @@ impl Story {
                         }
                         pass.speed = Some((value, d.arrived_ms, d.sampled_ms));
                         pass.gear.speed(value, d.arrived_ms);
+                        self.speeds.push(Sample { at_ms: ms, value });
+                        pass.wanting.read(0);
                     }
                     Signal::Pedal if (0.0..=100.0).contains(&value) => {
-                        pass.pedal = Some((value, d.arrived_ms, d.sampled_ms))
+                        pass.pedal = Some((value, d.arrived_ms, d.sampled_ms));
+                        self.pedals.push(Sample { at_ms: ms, value });
+                        pass.wanting.read(1);
                     }
                     Signal::EngineSpeed if (0.0..=MOST_RPM).contains(&value) => pass.engine_rpm = Some(value),
                     Signal::Gear => {
@@ -98,6 +110,7 @@ impl Story {
             button_pressed,
             tapped,
             tap_held,
+            tap_in_doubt: pass.tap_in_doubt,
             speed: pass.speed.map(|(v, at, _)| (v, at)),
             pedal: pass.pedal.map(|(_, at, _)| at),
             engine_on: pass.engine_rpm.map(|rpm| rpm > 0.0),
@@ -116,6 +129,8 @@ impl Story {
         pass.stale = stale;
         self.spans(pass, row, state, up || down || declared);
         self.engaging(pass, row, state, declared, up || down);
+        let closes = if up { Some(Direction::Up) } else { down.then_some(Direction::Down) };
+        self.want(pass, row, state, closes);
         if up || down {
             self.command(pass, row, state, if up { Direction::Up } else { Direction::Down });
         }
@@ -230,6 +245,7 @@ impl Story {
             age_seen_ms: age(|&(_, arrived, _)| arrived),
             age_true_ms: age(|&(_, _, sampled)| sampled),
             gear_seen: pass.gear.gear(),
+            gear_read: pass.gear_arrived.map(|(gear, _)| gear),
             gear_true: if truth.shifting { truth.target_gear } else { truth.gear },
             gear_by_itself: pass.by_itself,
             speed_true: truth.speed_kmh,

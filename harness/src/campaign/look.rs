@@ -1,0 +1,265 @@
+//! Looks into one failure: saves it, shrinks it, says what happened and whose fault it is.
+
+use super::Save;
+use super::blame::{Judgement, Referee};
+use super::corners::{corners, decides};
+use super::drive_out::{Told, drive_file};
+use super::file_name;
+use super::plan::Plan;
+use super::rig::Rig;
+use super::sweep::Driven;
+use crate::controller::Source;
+use crate::drive::Drive;
+use crate::failing_cause::{Culprit, FailingCause};
+use crate::outcome::{Basis, Blame, BrokenRule, Mark, Measure, Moment, Outcome};
+use crate::recording::Silence;
+use crate::rules::instants::Marks;
+use crate::rules::{Rule, again};
+use crate::shrink::{Try, shrink};
+use crate::spec::Spec;
+use crate::spec::link::Run;
+
+/// Drives of a build that hangs cost its answer limit each.
+const HANGING_BUDGET: u32 = 12;
+
+/// Stands where a failure could not be measured again.
+const NO_MARK: Mark = Mark { margin: -1.0, tolerance: 0.0, at_ms: 0, unknowable: false };
+
+/// What a failure must keep while it is shrunk: rule, view, kind of silence, and whether the box could have known.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct Key {
+    rule: usize,
+    basis: Basis,
+    silence: Option<u8>,
+    /// Broken on what was seen as well: a truth-only failure must stay one.
+    seen_too: bool,
+    /// Whether the box could have known.
+    unknowable: bool,
+}
+
+/// A failure to look into.
+#[derive(Debug, Clone, Copy)]
+pub struct Candidate {
+    /// Index of the rule.
+    pub rule: usize,
+    /// The view.
+    pub basis: Basis,
+    /// Index of the drive in the plan.
+    pub index: usize,
+}
+
+/// One failure being looked into.
+pub struct Looked<'a> {
+    /// The spec.
+    pub spec: &'a Spec,
+    /// The build.
+    pub source: &'a dyn Source,
+    /// The plan.
+    pub plan: &'a Plan<'a>,
+    /// The run, for its budget.
+    pub run: &'a Run,
+    /// What each drive came to.
+    pub driven: &'a [Driven],
+    /// The failure.
+    pub candidate: Candidate,
+    /// Its rule.
+    pub rule: &'static Rule,
+    /// What the drives came to; for a failure on what was seen, the build's fault.
+    pub judgement: Judgement,
+}
+
+/// The rigs of a campaign.
+pub struct Rigs<'a> {
+    /// The build.
+    pub build: Rig<'a>,
+    /// The build at half the vehicle step.
+    pub half: Rig<'a>,
+    /// The reference.
+    pub referee: Referee<'a>,
+}
+
+impl Rigs<'_> {
+    /// Of a rule (its index) only some marks count from now on; `None`: all of all rules.
+    pub fn some(&mut self, some: Option<(usize, Marks)>) {
+        self.half.some(some.clone());
+        self.referee.some(some.clone());
+        self.build.some(some);
+    }
+}
+
+impl Looked<'_> {
+    /// Shrinks the failure and says what it comes to; its drive file goes to `files`, the drive comes back too.
+    pub fn look(&self, rigs: &mut Rigs<'_>, files: &mut Vec<(String, String)>, save: Save<'_>) -> (Moment, Drive) {
+        let Candidate { rule, basis, index } = self.candidate;
+        let rig = &mut rigs.build;
+        let raw = self.plan.drive(index);
+        let file = self.file(files);
+        let twice = again(rule).is_some();
+        let outcome = self.first_outcome();
+        let key = fails(rig, &raw, rule, basis, twice).map(|(key, _)| key);
+        let mark = mark_of(rig.measures(), rule, basis);
+        let raw_text = self.file_text(rig, &raw, mark, &outcome);
+        save(&file, &raw_text);
+
+        let mut drive = raw.clone();
+        let (mut spent, mut by_budget) = (0, false);
+        if let Some(key) = key {
+            let hanging = matches!(rig.recording().silence, Some(Silence::TooLate(_)));
+            let budget = if hanging { HANGING_BUDGET } else { self.run.shrink_drives };
+            let first = Try { failed_ms: mark.map_or(0, |m| m.at_ms), fired: rig.fired() };
+            let limit = self.judgement == Judgement::SignalLimit;
+            let close = self.judgement == Judgement::TooClose;
+            let referee = &mut rigs.referee;
+            let mut oracle = |d: &Drive| {
+                let (found, at_ms) = fails_or_close(rig, d, rule, basis, twice, close)?;
+                let same = found == key
+                    && (!limit || key.unknowable || referee.truth(rule, d, true) == Some(Judgement::SignalLimit));
+                same.then(|| Try { failed_ms: at_ms, fired: rig.fired() })
+            };
+            let shrunk = shrink(&raw, first, budget, &mut oracle, &mut |_| {});
+            drive = shrunk.drive;
+            spent = shrunk.drives;
+            by_budget = shrunk.stopped_by_budget;
+        }
+        let (broken, outcome) = self.comes_to(rigs, &drive, mark);
+        let text = self.file_text(&mut rigs.build, &drive, Some(broken.mark), &outcome);
+        save(&file, &text);
+        files.push((file.clone(), text));
+        let size = |d: &Drive| (d.steps.len(), d.events.len(), d.length_ms());
+        let moment = Moment {
+            drive: self.plan.name(index),
+            blame: broken.blame.clone(),
+            broken: vec![broken],
+            outcome,
+            file,
+            lines: crate::drive_text::lines(&drive),
+            raw_size: size(&raw),
+            size: size(&drive),
+            shrink_drives: spent,
+            stopped_by_budget: by_budget,
+        };
+        (moment, drive)
+    }
+
+    /// What the rule comes to in a drive: what happened, whose fault, and how it counts. The build's rig keeps the
+    /// recording of that drive.
+    pub fn comes_to(&self, rigs: &mut Rigs<'_>, drive: &Drive, before: Option<Mark>) -> (BrokenRule, Outcome) {
+        let Candidate { rule, basis, .. } = self.candidate;
+        fails(&mut rigs.build, drive, rule, basis, again(rule).is_some());
+        let mark = mark_of(rigs.build.measures(), rule, basis).or(before).unwrap_or(NO_MARK);
+        let says = rigs.build.says(self.rule, basis, mark.at_ms);
+        let mut outcome = self.first_outcome();
+        let mut blame = match self.judgement {
+            Judgement::SignalLimit => Blame::SignalLimit,
+            Judgement::Build if basis == Basis::Seen => {
+                rigs.referee.seen(self.rule, rule, drive, &rigs.build, mark.at_ms)
+            }
+            Judgement::Build | Judgement::TooClose => Blame::Build,
+        };
+        if outcome == Outcome::Broken && basis == Basis::True {
+            rigs.half.drive(drive);
+            if !mark_of(rigs.half.measures(), rule, basis).is_some_and(|m| m.broken()) {
+                outcome = Outcome::TooClose;
+            }
+        }
+        if outcome == Outcome::Broken && self.rule.card.map_can_break {
+            let number = decides(self.spec, &corners(self.spec), self.source, drive, rule, basis, true);
+            if let Ok(Some(number)) = number {
+                outcome = Outcome::DependsOnData(number.clone());
+                blame = Blame::Data(number);
+            }
+        }
+        let culprit = match (&outcome, &blame) {
+            (Outcome::Broken, Blame::Build) => Some(Culprit::Build),
+            (Outcome::Broken, Blame::Map(_)) => Some(Culprit::Map),
+            _ => None,
+        };
+        let instant = rigs.build.instant(self.rule, mark.at_ms);
+        let cause = culprit.map(|culprit| FailingCause { culprit, instant });
+        (BrokenRule { card: self.rule.card, basis, mark, says, blame, cause }, outcome)
+    }
+
+    fn first_outcome(&self) -> Outcome {
+        match self.judgement {
+            Judgement::SignalLimit => Outcome::SignalLimit,
+            Judgement::TooClose => Outcome::TooClose,
+            Judgement::Build => Outcome::Broken,
+        }
+    }
+
+    /// A name of its own for the drive file.
+    fn file(&self, files: &[(String, String)]) -> String {
+        let stem = file_name(&format!("{} {}", self.rule.card.name, self.plan.name(self.candidate.index)));
+        let mut name = format!("{stem}.toml");
+        let mut number = 2;
+        while files.iter().any(|(taken, _)| *taken == name) {
+            name = format!("{stem}-{number}.toml");
+            number += 1;
+        }
+        name
+    }
+
+    fn file_text(&self, rig: &mut Rig<'_>, drive: &Drive, mark: Option<Mark>, outcome: &Outcome) -> String {
+        let mark = mark.unwrap_or(NO_MARK);
+        let basis = self.candidate.basis;
+        let says = rig.says(self.rule, basis, mark.at_ms);
+        drive_file(&Told {
+            spec: self.spec,
+            drive,
+            recording: rig.recording(),
+            rule: self.rule.card,
+            basis,
+            mark,
+            outcome,
+            says,
+            controller: self.source.name(),
+            found_in: self.plan.name(self.candidate.index),
+            seed: self.plan.seed(),
+        })
+    }
+}
+
+/// The mark of a rule on a view.
+pub fn mark_of(measures: &[Measure], rule: usize, basis: Basis) -> Option<Mark> {
+    measures.get(rule).and_then(|m| m.mark(basis))
+}
+
+/// Drives; whether the rule is broken on the view, with what must stay the same, and when.
+fn fails(rig: &mut Rig<'_>, drive: &Drive, rule: usize, basis: Basis, twice: bool) -> Option<(Key, u32)> {
+    fails_or_close(rig, drive, rule, basis, twice, false)
+}
+
+fn fails_or_close(
+    rig: &mut Rig<'_>,
+    drive: &Drive,
+    rule: usize,
+    basis: Basis,
+    twice: bool,
+    close: bool,
+) -> Option<(Key, u32)> {
+    rig.drive(drive);
+    if twice {
+        rig.measure_again(drive, rule);
+    }
+    let mark = mark_of(rig.measures(), rule, basis)?;
+    if !(mark.broken() || close && mark.margin < 0.0) {
+        return None;
+    }
+    let recording = rig.recording();
+    let silence = recording.silence.as_ref().map(kind);
+    let seen_too = mark_of(rig.measures(), rule, Basis::Seen).is_some_and(|m| m.broken());
+    Some((Key { rule, basis, silence, seen_too, unknowable: mark.unknowable }, mark.at_ms))
+}
+
+fn kind(silence: &Silence) -> u8 {
+    match silence {
+        Silence::Panicked(_) => 0,
+        Silence::TooLate(_) => 1,
+        Silence::Ended(_) => 2,
+        Silence::Closed => 3,
+        Silence::Garbage(_) => 4,
+        Silence::OtherTick(..) => 5,
+        Silence::Flood(_) => 6,
+        Silence::Told(_) => 7,
+    }
+}

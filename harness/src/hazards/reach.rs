@@ -1,0 +1,98 @@
+//! For each rule, whether it is critical, and the manoeuvres that reach it.
+
+use super::RuleLink;
+
+const fn critical(rule: &'static str, manoeuvres: &'static [&'static str]) -> RuleLink {
+    RuleLink { rule, critical: true, manoeuvres }
+}
+
+const fn other(rule: &'static str, manoeuvres: &'static [&'static str]) -> RuleLink {
+    RuleLink { rule, critical: false, manoeuvres }
+}
+
+/// All rules, grouped as they are told: engaging, letting go, data, shifting, stability, map, announcing, robustness.
+pub const RULE_LINKS: &[RuleLink] = &[
+    critical("engages only when all is right", &["one-condition-missing", "engage-and-creep"]),
+    critical("engagement speed ceiling", &["engage-and-creep"]),
+    critical("engage on lever movement only", &["ignition-on", "supply-dip"]),
+    other("engages when it should", &["engage-and-creep", "light-pedal"]),
+    other("no shift right after engaging", &["engage-and-creep"]),
+    other("re-arm needs lever cycle", &["driver-override", "lever-fidget"]),
+    critical("driver's tap wins", &["driver-override", "same-instant"]),
+    other("own tap is not a driver tap", &["light-pedal", "full-pedal"]),
+    critical("leaving the gate disengages", &["lever-fidget", "same-instant"]),
+    critical("low range disengages", &["low-range", "same-instant"]),
+    critical("lost data disengages", &["link-loss"]),
+    critical("disengaging wins ties", &["same-instant"]),
+    critical("no command when it may not", &["driver-override", "low-range", "link-loss", "lever-fidget"]),
+    critical("contacts open at rest", &["supply-dip"]),
+    critical("fresh data at every command", &["link-loss", "light-pedal"]),
+    critical("implausible speed holds", &["wheel-lock", "wheel-spin"]),
+    critical("invalid answer is not a number", &["link-disorder"]),
+    other("order and duplicate immunity", &["link-disorder"]),
+    other("stuck signals noticed", &["freeze"]),
+    other("read-only link and sleep", &["stop-and-go"]),
+    other("rpm floor after upshift", &["light-pedal", "line-cruising", "stab-and-lift"]),
+    critical("over-rev after downshift", &["kickdown-ladder", "coast-to-stop", "wheel-lock"]),
+    critical("never commands first", &["coast-to-stop", "gearbox-misbehaves"]),
+    other("gear range ends", &["full-pedal"]),
+    critical("one step per tap", &["full-pedal", "kickdown-ladder"]),
+    other("not while shifting", &["stab-and-lift", "kickdown-ladder"]),
+    critical("downshift cascade limit", &["wheel-lock", "coast-to-stop"]),
+    other("refused shift handled", &["gearbox-misbehaves"]),
+    critical("wrong direction disengages", &["gearbox-misbehaves"]),
+    other("counted gear agrees", &["gearbox-misbehaves", "light-pedal"]),
+    critical("no shift when stopped, reversing or engine off", &["roll-back", "stop-and-go"]),
+    other("grip needed by a downshift", &["coast-to-stop", "wheel-lock"]),
+    other("no lugging under load", &["grade-hunt", "crest-and-dip"]),
+    other("opposite-shift dwell", &["stab-and-lift", "line-cruising"]),
+    other("hunting count", &["grade-hunt", "line-cruising"]),
+    other("busy-ness", &["crest-and-dip", "grade-hunt"]),
+    other("dither immunity", &["line-cruising"]),
+    other("only on the line", &["light-pedal", "line-cruising"]),
+    other("response deadline", &["light-pedal", "full-pedal"]),
+    other("settles on map gear", &["light-pedal", "freeze"]),
+    other("light-pedal minimum upshift speed", &["light-pedal", "stab-and-lift"]),
+    other("coasting downshift", &["coast-to-stop"]),
+    other("kickdown", &["kickdown-ladder", "two-step-kick"]),
+    other("keeps the gear downhill", &["long-descent"]),
+    other("every transition announced", &["engage-and-creep", "lever-fidget", "link-loss"]),
+    other("no false announcement", &["lever-fidget", "driver-override"]),
+    critical("answers each tick", &["light-pedal", "full-pedal"]),
+    critical("clock-wrap invariance", &["clock-wrap"]),
+    critical("power-up quiet", &["ignition-on", "supply-dip"]),
+    critical("bad map refused", &["map-corruption"]),
+    critical("determinism", &["light-pedal", "link-disorder"]),
+];
+
+/// Rules that are linked here and not yet written.
+pub const COMING: &[&str] = &[
+    "no shift right after engaging",
+    "re-arm needs lever cycle",
+    "own tap is not a driver tap",
+    "disengaging wins ties",
+    "contacts open at rest",
+    "stuck signals noticed",
+    "read-only link and sleep",
+    "gear range ends",
+    "one step per tap",
+    "downshift cascade limit",
+    "refused shift handled",
+    "wrong direction disengages",
+    "counted gear agrees",
+    "no shift when stopped, reversing or engine off",
+    "grip needed by a downshift",
+    "no lugging under load",
+    "busy-ness",
+    "dither immunity",
+    "only on the line",
+    "response deadline",
+    "settles on map gear",
+    "light-pedal minimum upshift speed",
+    "coasting downshift",
+    "kickdown",
+    "keeps the gear downhill",
+    "every transition announced",
+    "no false announcement",
+    "power-up quiet",
+];
