@@ -1,10 +1,10 @@
 #!/usr/bin/env python3
-"""The reference controller once more, in Python, over protocol 1.0: it decides the same, tick for tick."""
+"""The reference controller once more, in Python, over protocol 1.1: it decides the same, tick for tick."""
 import json
 import sys
 
 NEVER, NO_UP, NO_DOWN = -1_000_000_000, 1e9, -1.0
-PULSE, ECHO, OUT, QUIET, SETTLED, LIMITED, STILL, PLAUSIBLE, LOCKED = 120, 60, 200, 500, 1200, 3000, 1000, 500, 3000
+PULSE, ECHO, OUT, QUIET, SETTLED, LIMITED, STILL, LOCKED = 120, 60, 200, 500, 1200, 3000, 1000, 3000
 ANSWER, NEW_WISH = 2500, 10_000
 
 
@@ -16,7 +16,19 @@ class Box:
         self.requests = self.answers != "contacts"
         own_width = max(min(PULSE, self.longest_pulse_ms), self.shortest_pulse_ms)
         self.width = self.answers["requests"]["width_ms"] if self.requests else own_width
+        self.takes_map = self.map_is_good()
         self.reset()
+
+    def map_is_good(self):
+        p, n = self.pedals, len(self.pedals)
+        axis = n and all(0 <= x <= 100 for x in p) and all(a < b for a, b in zip(p, p[1:]))
+        lines = self.lines and len(self.lines) == len(self.map["lines"]) and all(
+            abs(a - b) == 1 and min(a, b) >= 1 and max(a, b) <= len(self.rpm_per_kmh) and len(v) == n
+            and all(0 <= x <= 255 for x in v) for (a, b), v in self.lines.items())
+        return bool(axis and lines) and all(
+            (g, g + 1) in self.lines and (g + 1, g) in self.lines
+            and all(up > down for up, down in zip(self.lines[g, g + 1], self.lines[g + 1, g]))
+            for g in range(self.lowest_gear, self.top_gear))
 
     def reset(self):
         self.v = self.p = self.g = None  # newest samples: (value, arrival)
@@ -143,7 +155,7 @@ class Box:
     def due(self, now):
         agrees = (not self.g or now - self.g[1] > self.data_fresh_ms
                   or (self.g[0] == self.counted and now - self.gear_since >= self.shift_settle_ms))
-        if not (self.age(now) <= self.data_fresh_ms and now - self.implausible >= PLAUSIBLE
+        if not (self.age(now) <= self.data_fresh_ms and now - self.implausible >= self.plausible_for_ms
                 and self.v[0] >= self.standstill_kmh and not self.engine_off and now - max(self.moved, self.turned) >= self.shift_blind_ms
                 and now - self.engaged_at >= QUIET and agrees):
             return None
@@ -178,7 +190,7 @@ class Box:
         elif taps:
             self.edge = None
         bound = self.ceiling_binds == "every" or not self.engaged_before
-        right = (self.v is not None and self.in_gate and gate and tick["ignition"] and high and not taps
+        right = (self.takes_map and self.v is not None and self.in_gate and gate and tick["ignition"] and high and not taps
                  and self.age(now) <= self.data_fresh_ms and (not bound or self.v[0] <= self.ceiling_kmh))
         if self.may_engage(right, now):
             say = "engaged"

@@ -12,6 +12,12 @@ impl Reference {
         let most_ms = if self.has(Fault::StaleCommands) { h.data_lost_ms } else { h.data_fresh_ms };
         let hasty = self.has(Fault::HastyKickdown) && pedal >= 90.0 && s.last == Some(Direction::Down);
         let blind_ms = if hasty { 300 } else { i64::from(h.shift_blind_ms) };
+        let waited = if self.has(Fault::CountsAnswers) {
+            // Eleven answers to a second, so that the count never runs ahead of the clock by itself.
+            i64::from(s.speeds_counted - s.speeds_at_command) * 91 >= blind_ms && now_ms - s.turned_ms >= blind_ms
+        } else {
+            now_ms - s.moved_ms.max(s.turned_ms) >= blind_ms
+        };
         let deaf = self.has(Fault::KeepsCounting)
             || self.has(Fault::SelfShiftUnseen)
             || self.has(Fault::Impatient)
@@ -25,10 +31,10 @@ impl Reference {
         let deaf = self.has(Fault::DeafToNeutral) && inputs.lever != Lever::D;
         let allowed = (inputs.lever == Lever::Gate || deaf)
             && s.senses.age_ms(now_ms) <= i64::from(most_ms)
-            && s.senses.plausible(now_ms)
-            && speed_kmh >= h.standstill_kmh
+            && s.senses.plausible(now_ms, h.plausible_for_ms)
+            && (speed_kmh >= h.standstill_kmh || self.has(Fault::BelievesAFall))
             && (!s.senses.engine_off || self.has(Fault::EngineUnseen))
-            && now_ms - s.moved_ms.max(s.turned_ms) >= blind_ms
+            && waited
             && now_ms - s.engaged_ms >= QUIET_MS
             && gear_agrees;
         if !allowed {

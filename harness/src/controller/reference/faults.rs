@@ -1,5 +1,6 @@
 //! Seeded faults: the reference with one edit each. A rule is worth its name when it catches the fault that breaks it.
 
+use super::super::hello::{Hello, HelloLine};
 use crate::signal::Signal;
 
 /// One edit of the reference.
@@ -53,6 +54,19 @@ pub enum Fault {
     RefusalUnseen,
     RedlineOfThisGear,
     SelfShiftUnseen,
+    ZeroAtStart,
+    BelievesAFall,
+    BelievesARise,
+    CodesAreNumbers,
+    TakesAnyValue,
+    CountsAnswers,
+    TwinIsAFault,
+    SixteenBitClock,
+    SignedClock,
+    MicrosecondClock,
+    MapUnchecked,
+    FallsBackToOwnMap,
+    TakesCutLines,
 }
 
 /// A fault, what it does, and the rule that must catch it.
@@ -138,6 +152,43 @@ pub const FAULTS: &[FaultCard] = &[
         "fresh data at every command",
         "commands on data of any age until they count as lost",
     ),
+    card(
+        Fault::ZeroAtStart,
+        "zero-at-start",
+        "engages only when all is right",
+        "takes speed and pedal for 0 and fresh until it reads them",
+    ),
+    card(
+        Fault::BelievesAFall,
+        "believes-a-fall",
+        "implausible speed holds",
+        "follows a speed read that falls faster than brakes can, down to standstill",
+    ),
+    card(
+        Fault::BelievesARise,
+        "believes-a-rise",
+        "implausible speed holds",
+        "follows a speed read that rises faster than the engine can",
+    ),
+    card(
+        Fault::CodesAreNumbers,
+        "codes-are-numbers",
+        "invalid answer is not a number",
+        "takes the code of a negative answer for the value",
+    ),
+    card(
+        Fault::TakesAnyValue,
+        "takes-any-value",
+        "invalid answer is not a number",
+        "checks no range of speed and pedal",
+    ),
+    card(
+        Fault::CountsAnswers,
+        "counts-answers",
+        "order and duplicate immunity",
+        "times the wait after a command by counting speed answers",
+    ),
+    card(Fault::TwinIsAFault, "twin-is-a-fault", "order and duplicate immunity", "lets go when an answer comes twice"),
     card(Fault::LowCell, "low-cell", "rpm floor after upshift", "one upshift line is 6 km/h too low below 15 % pedal"),
     card(
         Fault::BlindKickdown,
@@ -315,12 +366,49 @@ pub const FAULTS: &[FaultCard] = &[
     card(Fault::LineOffByTwo, "line-off-by-two", "map as specified", "one downshift line is 2 km/h too low"),
     card(Fault::Panics, "panics", "answers each tick", "reads beyond its map at full pedal in top gear"),
     card(
+        Fault::SixteenBitClock,
+        "sixteen-bit-clock",
+        "clock-wrap invariance",
+        "keeps its times in 16 bits of milliseconds, and takes them for numbers that only rise",
+    ),
+    card(Fault::SignedClock, "signed-clock", "clock-wrap invariance", "takes a clock of 32 bits for a signed number"),
+    card(
+        Fault::MicrosecondClock,
+        "microsecond-clock",
+        "clock-wrap invariance",
+        "keeps its times in 32 bits of microseconds, and takes them for numbers that only rise",
+    ),
+    card(Fault::MapUnchecked, "map-unchecked", "bad map refused", "takes whatever map it is told"),
+    card(
+        Fault::FallsBackToOwnMap,
+        "falls-back-to-own-map",
+        "bad map refused",
+        "takes a map of its own, without a word, when the one it is told is bad",
+    ),
+    card(
+        Fault::TakesCutLines,
+        "takes-cut-lines",
+        "bad map refused",
+        "takes lines that have been cut short, and holds their last speed",
+    ),
+    card(
         Fault::Remembers,
         "remembers",
         "determinism",
         "counts its engagements across power-ups; every fourth one has longer pulses",
     ),
 ];
+
+/// A fault's map of its own: each gear from 20 km/h on, 20 km/h apart, with a gap of 10 km/h.
+pub(super) fn with_own_map(mut hello: Hello) -> Hello {
+    let gears = u8::try_from(hello.rpm_per_kmh.len()).unwrap_or(u8::MAX);
+    let line = |from: u8, to: u8, kmh: u8| HelloLine { from, to, speed_kmh: vec![f64::from(kmh); 2] };
+    hello.map.pedal_pct = vec![0.0, 100.0];
+    let pairs = (hello.lowest_gear..gears).map(|g| (g, 20 * (g - hello.lowest_gear + 1)));
+    hello.map.lines = pairs.flat_map(|(g, kmh)| [line(g, g + 1, kmh), line(g + 1, g, kmh - 10)]).collect();
+    hello.top_gear = gears;
+    hello
+}
 
 impl Fault {
     /// The fault of this name.

@@ -7,6 +7,7 @@
 mod driver;
 mod due;
 mod faults;
+mod map_check;
 mod obeyed;
 mod senses;
 mod tamper;
@@ -20,7 +21,7 @@ pub use faults::{FAULTS, Fault, FaultCard};
 
 use super::Controller;
 use super::hello::{Hello, HelloAnswers};
-use crate::signal::{Action, Announcement, Answer, Direction, Inputs, Lever, Output, Range};
+use crate::signal::{Action, Announcement, Answer, Direction, Inputs, Lever, Output, Range, Signal};
 use crate::spec::facts::{AfterEdge, CeilingBinds, OnCause};
 use crate::spec::vehicle::GateMeans;
 use senses::{NEVER, Senses};
@@ -52,6 +53,8 @@ pub struct Reference {
     hello: Hello,
     fault: Option<Fault>,
     width_ms: i64,
+    /// The map it was told can be driven; with another it stays disengaged.
+    takes_map: bool,
     state: State,
 }
 
@@ -105,6 +108,9 @@ struct State {
     lost_ms: Option<i64>,
     /// Longer pulses, for another.
     longer_ms: i64,
+    /// Speed answers so far and at the last command, for a third.
+    speeds_counted: u32,
+    speeds_at_command: u32,
 }
 
 const BLANK: State = State {
@@ -137,6 +143,8 @@ const BLANK: State = State {
     due_since_ms: None,
     lost_ms: None,
     longer_ms: 0,
+    speeds_counted: 0,
+    speeds_at_command: 0,
 };
 
 impl Reference {
@@ -147,7 +155,13 @@ impl Reference {
             HelloAnswers::Contacts => PULSE_MS.min(hello.longest_pulse_ms).max(hello.shortest_pulse_ms),
             HelloAnswers::Requests { width_ms, .. } => width_ms,
         };
-        Self { hello, fault, width_ms: i64::from(width_ms), state: BLANK }
+        let takes_map = map_check::takes(&hello, fault);
+        let hello = if fault == Some(Fault::FallsBackToOwnMap) && !map_check::takes(&hello, None) {
+            faults::with_own_map(hello)
+        } else {
+            hello
+        };
+        Self { hello, fault, width_ms: i64::from(width_ms), takes_map, state: BLANK }
     }
 
     fn has(&self, fault: Fault) -> bool {
@@ -177,7 +191,8 @@ impl Reference {
         let ceiling_kmh =
             self.hello.ceiling_kmh * if self.has(Fault::CeilingInMph) { crate::units::KMH_PER_MPH } else { 1.0 };
         let bound = self.hello.ceiling_binds == CeilingBinds::Every || !s.engaged_before;
-        s.in_gate
+        self.takes_map
+            && s.in_gate
             && inputs.lever == Lever::Gate
             && inputs.ignition
             && (range_high || self.has(Fault::RangeUnseenAtEngaging))
@@ -254,6 +269,7 @@ impl Reference {
         self.count_tries(direction);
         let s = &mut self.state;
         (s.pulse, s.last, s.last_ms, s.moved_ms) = (Some(direction), Some(direction), now_ms, now_ms);
+        s.speeds_at_command = s.speeds_counted;
         match direction {
             Direction::Up => {
                 (s.counted, s.last_up_ms) = ((s.counted + 1).min(self.hello.top_gear), now_ms);
@@ -271,8 +287,15 @@ impl Controller for Reference {
 
     fn step(&mut self, inputs: &Inputs, answers: &[Answer]) -> Output {
         let first_ms = *self.state.first_clock_ms.get_or_insert(inputs.time_ms);
-        let now_ms = inputs.time_ms.wrapping_sub(first_ms).cast_signed();
+        let now_ms = since_power_up(self.fault, inputs.time_ms, first_ms);
+        if self.has(Fault::ZeroAtStart) && now_ms == 0 {
+            self.state.senses.start_at_zero();
+        }
         self.state.senses.take(answers, inputs.time_ms, now_ms, &self.hello, self.fault);
+        let speeds = answers.iter().filter(|a| a.signal == Signal::Speed);
+        self.state.speeds_counted = self.state.speeds_counted.saturating_add(speeds.count() as u32);
+        let twin = self.has(Fault::TwinIsAFault)
+            && answers.windows(2).any(|pair| matches!(pair, [a, b] if (a.signal, a.content) == (b.signal, b.content)));
         self.follow_lever(inputs, now_ms);
         let taps = self.driver_taps(inputs, now_ms);
         let range_high = match inputs.range {
@@ -292,7 +315,7 @@ impl Controller for Reference {
                     self.state.paused_until_ms = self.state.paused_until_ms.max(until_ms);
                 }
             }
-            announcement = self.cause(inputs, range_high, taps, lost);
+            announcement = self.cause(inputs, range_high, taps, lost).or(twin.then_some(Announcement::Fault));
             if announcement.is_some() {
                 (self.state.engaged, self.state.edge_ms, self.state.paused_until_ms) = (false, None, NEVER);
                 self.state.wrong = 0;
@@ -317,7 +340,7 @@ impl Controller for Reference {
             announcement = Some(Announcement::Engaged);
         }
         self.correct_count(now_ms);
-        if !self.state.ready && self.state.senses.speed.is_some() && self.state.senses.pedal.is_some() {
+        if !self.state.ready && self.state.senses.both_read(self.fault) {
             self.state.ready = true;
             announcement = announcement.or(Some(Announcement::Ready));
         }
@@ -340,6 +363,21 @@ impl Controller for Reference {
             engaged: Some(may),
             counted_gear: self.gear_shown(),
         }
+    }
+}
+
+/// Time since power-up; some faults keep it in too few bits.
+fn since_power_up(fault: Option<Fault>, clock_ms: u64, first_ms: u64) -> i64 {
+    let short = |ms: u64| match fault {
+        Some(Fault::SixteenBitClock) => i64::from(ms as u16),
+        Some(Fault::SignedClock) => i64::from(ms as u32 as i32),
+        _ => i64::from(ms.wrapping_mul(1000) as u32 / 1000),
+    };
+    match fault {
+        Some(Fault::SixteenBitClock | Fault::SignedClock | Fault::MicrosecondClock) => {
+            short(clock_ms) - short(first_ms)
+        }
+        _ => clock_ms.wrapping_sub(first_ms).cast_signed(),
     }
 }
 

@@ -14,7 +14,7 @@ impl Reference {
         let since_ms = now_ms - s.last_ms;
         let in_gate = inputs.lever == Lever::Gate;
         let fresh = s.senses.age_ms(now_ms) <= i64::from(h.data_fresh_ms) && now_ms - s.engaged_ms >= super::QUIET_MS;
-        let plausible = fresh && s.senses.plausible(now_ms);
+        let plausible = fresh && s.senses.plausible(now_ms, h.plausible_for_ms);
         let blind = since_ms >= i64::from(h.shift_blind_ms);
         let read = s.senses.gear.map_or(0, |gear| whole_gear(gear.value));
         let refused = s.tries > 0 && read == s.asked_from && s.senses.gear_since_ms <= s.last_ms;
@@ -31,7 +31,9 @@ impl Reference {
                 ((700..1500).contains(&since_ms) && due).then_some(Direction::Down)
             }
             // A speed that falls to nothing is believed, and followed down quickly.
-            Fault::CascadeOnFalseZero if fresh && kmh < h.standstill_kmh && !s.senses.plausible(now_ms - 3000) => {
+            Fault::CascadeOnFalseZero
+                if fresh && kmh < h.standstill_kmh && !s.senses.plausible(now_ms - 3000, h.plausible_for_ms) =>
+            {
                 (s.counted > h.lowest_gear && since_ms >= 300).then_some(Direction::Down)
             }
             // Once refused, it asks again every 200 ms.
