@@ -10,11 +10,11 @@ use super::rig::Rig;
 use super::sweep::Driven;
 use crate::controller::Source;
 use crate::drive::Drive;
-use crate::failing_cause::{Culprit, FailingCause};
-use crate::outcome::{Basis, Blame, BrokenRule, Mark, Measure, Moment, Outcome};
+use crate::failing_cause::{Culprit, FailingCause, Instant};
+use crate::outcome::{Basis, Blame, BrokenRule, Mark, Measure, Moment, Outcome, Severity};
 use crate::recording::Silence;
 use crate::rules::instants::Marks;
-use crate::rules::{Rule, again};
+use crate::rules::{RULES, Rule, again};
 use crate::shrink::{Try, shrink};
 use crate::spec::Spec;
 use crate::spec::link::Run;
@@ -35,6 +35,8 @@ struct Key {
     seen_too: bool,
     /// Whether the box could have known.
     unknowable: bool,
+    /// The kind of instant, where a waiver may name it: the cause shown is then the one found.
+    instant: Option<Instant>,
 }
 
 /// A failure to look into.
@@ -248,7 +250,9 @@ fn fails_or_close(
     let recording = rig.recording();
     let silence = recording.silence.as_ref().map(kind);
     let seen_too = mark_of(rig.measures(), rule, Basis::Seen).is_some_and(|m| m.broken());
-    Some((Key { rule, basis, silence, seen_too, unknowable: mark.unknowable }, mark.at_ms))
+    let card = RULES.get(rule).filter(|r| r.card.severity != Severity::Critical);
+    let instant = card.map(|rule| rig.instant(rule, mark.at_ms));
+    Some((Key { rule, basis, silence, seen_too, unknowable: mark.unknowable, instant }, mark.at_ms))
 }
 
 fn kind(silence: &Silence) -> u8 {
