@@ -1,1 +1,3 @@
 //! Shared pieces of the tests through the public door.
+
+pub mod boxes;

@@ -11,7 +11,7 @@ use crate::recording::{Recording, Row};
 use crate::signal::{Action, Answer, Contacts, Direction, Inputs, Lever, Output, Range};
 use crate::spec::Spec;
 use crate::spec::facts::{Answers, TakeOver, TapWiring};
-use crate::vehicle::{Controls, STEP_MS, Vehicle};
+use crate::vehicle::{Body, Controls, STEP_MS, Vehicle};
 
 /// Below this supply the box is off (ISO 16750-2 supply dips; the number from memory).
 pub const LEAST_SUPPLY_MV: u32 = 6000;
@@ -48,8 +48,8 @@ struct Before {
     was_shifting: bool,
 }
 
-/// The closed loop of one spec; runs one drive after the other.
-pub struct ClosedLoop {
+/// The closed loop of one spec; runs one drive after the other, with the vehicle or with what takes its place.
+pub struct ClosedLoop<B = Vehicle> {
     tick_ms: u32,
     step_ms: f64,
     wiring: TapWiring,
@@ -57,7 +57,7 @@ pub struct ClosedLoop {
     range_wired: bool,
     answers_with: Answers,
     speed_source: crate::spec::link::SpeedSource,
-    vehicle: Vehicle,
+    vehicle: B,
     link: Link,
     driver: Driver,
     pending: Vec<Pending>,
@@ -78,6 +78,8 @@ pub struct ClosedLoop {
     spin_until_ms: u32,
     spin_kmh: f64,
     reset_asked: bool,
+    /// The gearbox takes the box's taps the other way round.
+    swapped: bool,
     contacts: Contacts,
     pulser: Pulser,
 }
@@ -86,6 +88,13 @@ impl ClosedLoop {
     /// The loop of a spec at a vehicle step.
     #[must_use]
     pub fn new(spec: &Spec, step_ms: f64) -> Self {
+        Self::around(spec, step_ms, |step_ms| Vehicle::new(spec, &crate::drive::Start::default(), step_ms))
+    }
+}
+
+impl<B: Body> ClosedLoop<B> {
+    /// The loop of a spec around what `body` makes for the step that is taken.
+    pub fn around(spec: &Spec, step_ms: f64, body: impl FnOnce(f64) -> B) -> Self {
         let tick_ms = spec.facts.tick.ms().max(1);
         // The vehicle's step must go into the tick.
         let goes_in = (f64::from(tick_ms) / step_ms).fract() == 0.0;
@@ -102,7 +111,7 @@ impl ClosedLoop {
             range_wired: spec.facts.signals.range,
             answers_with: spec.facts.answers,
             speed_source: spec.link.speed_source,
-            vehicle: Vehicle::new(spec, &crate::drive::Start::default(), step_ms),
+            vehicle: body(step_ms),
             link: Link::new(spec),
             driver: Driver::new(tick_ms),
             pending: Vec::new(),
@@ -122,9 +131,15 @@ impl ClosedLoop {
             spin_until_ms: 0,
             spin_kmh: 0.0,
             reset_asked: false,
+            swapped: false,
             contacts: Contacts::default(),
             pulser: Pulser::default(),
         }
+    }
+
+    /// What is driven.
+    pub fn body(&mut self) -> &mut B {
+        &mut self.vehicle
     }
 
     /// The recording of the last run.
@@ -147,6 +162,7 @@ impl ClosedLoop {
         self.pending.resize(drive.events.len(), Pending::default());
         self.recording.clear();
         self.recording.tick_ms = self.tick_ms;
+        self.recording.grip_pct = start.grip;
         self.recording.rows.reserve((drive.length_ms() / self.tick_ms) as usize + 2);
         self.lever = start.lever;
         self.lever_from_ms = 0;
@@ -162,6 +178,7 @@ impl ClosedLoop {
         self.spin_until_ms = 0;
         self.spin_kmh = 0.0;
         self.reset_asked = true;
+        self.swapped = false;
         self.contacts = Contacts::default();
         self.pulser = Pulser::default();
     }
@@ -176,7 +193,7 @@ impl ClosedLoop {
         if !drive.steps.is_empty() {
             self.driver.begin_step();
         }
-        while let Some(step) = drive.steps.get(step_at) {
+        while let Some(step) = drive.steps.get(step_at).filter(|_| !self.vehicle.is_over()) {
             self.events(drive, now_ms, before.as_ref());
             if now_ms >= self.lever_from_ms + GEARBOX_LEVER_MS {
                 self.gearbox_lever = self.lever;
@@ -221,7 +238,7 @@ impl ClosedLoop {
             }
             let contacts_before = self.contacts;
             self.contacts = if powered { self.act(output.action, now_ms) } else { Contacts::default() };
-            let controls = Controls { contacts: self.contacts, ..controls };
+            let controls = Controls { contacts: self.tapped(), ..controls };
             let truth = self.vehicle.truth(&controls);
             let steady_ms = if matches!(step.demand, Demand::PedalTo(_)) { 0 } else { now_ms - steady_from_ms };
             if let Some(why) = silence {
@@ -307,7 +324,7 @@ impl ClosedLoop {
             grade_pct: f64::from(step.grade) / 10.0,
             lever: self.gearbox_lever,
             range: self.range,
-            contacts: self.contacts,
+            contacts: self.tapped(),
             driver_taps: Contacts { up: now_ms < self.tap_until_ms[0], down: now_ms < self.tap_until_ms[1] },
             wheel_lock: now_ms < self.lock_until_ms,
             wheel_spin_kmh: if now_ms < self.spin_until_ms { self.spin_kmh } else { 0.0 },
@@ -330,6 +347,12 @@ impl ClosedLoop {
         };
         self.tap_edges = [0; 2];
         inputs
+    }
+
+    /// The contacts as the gearbox gets them.
+    fn tapped(&self) -> Contacts {
+        let Contacts { up, down } = self.contacts;
+        if self.swapped { Contacts { up: down, down: up } } else { self.contacts }
     }
 
     fn act(&mut self, action: Action, now_ms: u32) -> Contacts {
@@ -423,10 +446,12 @@ impl ClosedLoop {
             Happening::Refuse(taps) => self.vehicle.refuse_taps(taps),
             Happening::SlowShifts(ms) => self.vehicle.slow_shifts(f64::from(ms)),
             Happening::SelfShift(gear) => self.vehicle.self_shift(gear),
+            Happening::Swapped(on) => self.swapped = on,
             Happening::Lost(..)
             | Happening::Frozen(..)
             | Happening::Delayed(..)
             | Happening::Negative(..)
+            | Happening::Garbled(..)
             | Happening::Duplicated(..)
             | Happening::SecondSpeed(..) => {
                 let step = drive.steps.first().copied().unwrap_or(REST);

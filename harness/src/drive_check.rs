@@ -110,6 +110,7 @@ pub fn check_event(event: &Event) -> Result<(), String> {
         | Happening::Frozen(_, ms)
         | Happening::Delayed(_, _, ms)
         | Happening::Negative(_, ms)
+        | Happening::Garbled(_, _, ms)
         | Happening::Duplicated(_, ms) => time(ms),
         Happening::SecondSpeed(off, ms) => {
             speed(off.unsigned_abs())?;
@@ -127,7 +128,8 @@ pub fn check_event(event: &Event) -> Result<(), String> {
         | Happening::Reset
         | Happening::WheelLock(_)
         | Happening::Refuse(_)
-        | Happening::SlowShifts(_) => Ok(()),
+        | Happening::SlowShifts(_)
+        | Happening::Swapped(_) => Ok(()),
     }
 }
 

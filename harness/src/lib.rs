@@ -24,6 +24,8 @@ pub mod own_build;
 pub mod recording;
 pub mod replay;
 pub mod rules;
+pub mod selftest;
+pub mod shift_points;
 pub mod shrink;
 pub mod signal;
 pub mod spec;

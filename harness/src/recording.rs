@@ -121,6 +121,8 @@ impl fmt::Display for Silence {
 pub struct Recording {
     /// The controller's tick, ms.
     pub tick_ms: u32,
+    /// Grip of the road: greatest friction coefficient, %.
+    pub grip_pct: u8,
     /// One row a tick.
     pub rows: Vec<Row>,
     /// The answers, in order of arrival.

@@ -300,6 +300,7 @@ fn duration_ms(what: Happening) -> Option<u32> {
         | Happening::Frozen(_, ms)
         | Happening::Delayed(_, _, ms)
         | Happening::Negative(_, ms)
+        | Happening::Garbled(_, _, ms)
         | Happening::Duplicated(_, ms)
         | Happening::SecondSpeed(_, ms) => Some(ms),
         Happening::Lever(_)
@@ -309,7 +310,8 @@ fn duration_ms(what: Happening) -> Option<u32> {
         | Happening::Reset
         | Happening::Refuse(_)
         | Happening::SlowShifts(_)
-        | Happening::SelfShift(_) => None,
+        | Happening::SelfShift(_)
+        | Happening::Swapped(_) => None,
     }
 }
 
@@ -325,6 +327,7 @@ fn set_duration(event: &mut Event, value: u32) {
         | Happening::Frozen(_, ms)
         | Happening::Delayed(_, _, ms)
         | Happening::Negative(_, ms)
+        | Happening::Garbled(_, _, ms)
         | Happening::Duplicated(_, ms)
         | Happening::SecondSpeed(_, ms) => *ms = value,
         Happening::Lever(_)
@@ -334,7 +337,8 @@ fn set_duration(event: &mut Event, value: u32) {
         | Happening::Reset
         | Happening::Refuse(_)
         | Happening::SlowShifts(_)
-        | Happening::SelfShift(_) => {}
+        | Happening::SelfShift(_)
+        | Happening::Swapped(_) => {}
     }
 }
 

@@ -1,10 +1,11 @@
 #!/usr/bin/env python3
-"""The reference controller once more, in Python, over protocol 1.0: it decides the same, tick for tick."""
+"""The reference controller once more, in Python, over protocol 1.1: it decides the same, tick for tick."""
 import json
 import sys
 
 NEVER, NO_UP, NO_DOWN = -1_000_000_000, 1e9, -1.0
-PULSE, ECHO, OUT, QUIET, SETTLED, LIMITED, STILL, PLAUSIBLE, LOCKED = 120, 60, 200, 500, 1200, 3000, 1000, 500, 3000
+PULSE, ECHO, OUT, QUIET, SETTLED, LIMITED, STILL, LOCKED = 120, 60, 200, 500, 1200, 3000, 1000, 3000
+ANSWER, NEW_WISH = 2500, 10_000
 
 
 class Box:
@@ -15,7 +16,19 @@ class Box:
         self.requests = self.answers != "contacts"
         own_width = max(min(PULSE, self.longest_pulse_ms), self.shortest_pulse_ms)
         self.width = self.answers["requests"]["width_ms"] if self.requests else own_width
+        self.takes_map = self.map_is_good()
         self.reset()
+
+    def map_is_good(self):
+        p, n = self.pedals, len(self.pedals)
+        axis = n and all(0 <= x <= 100 for x in p) and all(a < b for a, b in zip(p, p[1:]))
+        lines = self.lines and len(self.lines) == len(self.map["lines"]) and all(
+            abs(a - b) == 1 and min(a, b) >= 1 and max(a, b) <= len(self.rpm_per_kmh) and len(v) == n
+            and all(0 <= x <= 255 for x in v) for (a, b), v in self.lines.items())
+        return bool(axis and lines) and all(
+            (g, g + 1) in self.lines and (g + 1, g) in self.lines
+            and all(up > down for up, down in zip(self.lines[g, g + 1], self.lines[g + 1, g]))
+            for g in range(self.lowest_gear, self.top_gear))
 
     def reset(self):
         self.v = self.p = self.g = None  # newest samples: (value, arrival)
@@ -23,7 +36,8 @@ class Box:
         self.ready = self.in_gate = self.pressed = self.engaged = self.engaged_before = False
         self.gear_since = self.implausible = self.engaged_at = self.paused_until = self.moved = NEVER
         self.last_at = self.last_up = self.last_down = NEVER
-        self.turned = self.counted = self.pedal_at_up = 0
+        self.turned = self.counted = self.pedal_at_up = self.asked_from = self.tries = self.gear_was = self.wrong = 0
+        self.answered, self.engine_off = True, False
 
     def read(self, answers, clock, now):
         for answer in (answer for answer in answers if answer.get("value") is not None):
@@ -36,6 +50,8 @@ class Box:
             elif signal == "gear" and 1 <= value <= self.top_gear:
                 self.gear_since = self.gear_since if self.g and self.g[0] == value else at
                 self.g = int(value), at
+            elif signal == "engine-speed":
+                self.engine_off = value == 0
 
     def read_speed(self, value, at):
         wait = 0
@@ -66,7 +82,7 @@ class Box:
         if self.turning is not None and now - self.turning >= self.lever_bounce_ms:
             edge = gate and self.take_over == "lever" and self.turning - self.turned >= OUT
             self.edge = self.turning if edge else None
-            self.counted = self.entry_gear() if gate else 0
+            self.counted, self.tries, self.answered = self.entry_gear() if gate else 0, 0, True
             self.in_gate, self.turned, self.turning = gate, self.turning, None
         if pressed and not self.pressed and self.in_gate and self.take_over == "button":
             self.edge = now
@@ -81,7 +97,7 @@ class Box:
                 continue
             taps = True
             if edges:
-                self.moved = now
+                self.moved, self.tries, self.answered = now, 0, True
                 moved = self.counted + (edges if way == "up" else -edges)
                 self.counted = max(1, min(moved, self.top_gear)) if self.counted else 0
         return taps
@@ -109,6 +125,19 @@ class Box:
         elif self.shifts_down_itself and self.still_since is not None and now - self.still_since >= STILL:
             self.counted = min(self.counted, self.lowest_gear)
 
+    def watch_gear(self, now):
+        was, self.gear_was = self.gear_was, self.g[0] if self.g else 0
+        if self.gear_was == was or not self.gear_was or not was:
+            return
+        self.tries = 0
+        if not self.answered and now - self.last_at <= ANSWER:
+            self.answered = True
+            self.wrong = 0 if self.last == ("up" if self.gear_was > was else "down") else self.wrong + 1
+
+    def given_up(self, way, now):
+        return (self.tries > self.refused_retries and self.last == way and self.asked_from == self.counted
+                and now - self.last_at < NEW_WISH)
+
     def line(self, gear, to, missing):
         speeds, p = self.lines.get((gear, to)), self.p[0]
         if speeds is None:
@@ -126,15 +155,16 @@ class Box:
     def due(self, now):
         agrees = (not self.g or now - self.g[1] > self.data_fresh_ms
                   or (self.g[0] == self.counted and now - self.gear_since >= self.shift_settle_ms))
-        if not (self.age(now) <= self.data_fresh_ms and now - self.implausible >= PLAUSIBLE
-                and self.v[0] >= self.standstill_kmh and now - max(self.moved, self.turned) >= self.shift_blind_ms
+        if not (self.age(now) <= self.data_fresh_ms and now - self.implausible >= self.plausible_for_ms
+                and self.v[0] >= self.standstill_kmh and not self.engine_off and now - max(self.moved, self.turned) >= self.shift_blind_ms
                 and now - self.engaged_at >= QUIET and agrees):
             return None
         if (self.counted < self.top_gear and self.is_up_due(max(self.counted, self.lowest_gear))
-                and now - self.last_down >= self.opposite_dwell_ms):
+                and not self.given_up("up", now) and now - self.last_down >= self.opposite_dwell_ms):
             return "up"
         excused = self.p[0] - self.pedal_at_up >= self.opposite_pedal_pct
-        down = self.counted > self.lowest_gear and self.v[0] <= self.line(self.counted, self.counted - 1, NO_DOWN)
+        down = (self.counted > self.lowest_gear and self.v[0] <= self.line(self.counted, self.counted - 1, NO_DOWN)
+                and not self.given_up("down", now))
         return "down" if down and (excused or now - self.last_up >= self.opposite_dwell_ms) else None
 
     def step(self, tick):
@@ -144,21 +174,23 @@ class Box:
         self.read(tick["answers"], clock, now)
         self.follow_lever(gate, tick.get("button", False), now)
         taps = self.driver_taps(tick, now)
+        self.watch_gear(now)
         lost, say = self.age(now) > self.data_lost_ms, None
         if self.engaged:  # disengaging comes first: it wins over whatever else this tick holds
             for happens, reaction in ((taps, self.driver_tap), (lost, self.lost_data)):
                 if happens and reaction != "disengages":
                     self.paused_until = max(self.paused_until, now + reaction["pauses-ms"] + 1)
-            if not tick["ignition"] or not high or (lost and self.lost_data == "disengages"):
+            wrong = self.wrong > self.wrong_shifts
+            if not tick["ignition"] or not high or (lost and self.lost_data == "disengages") or wrong:
                 say = "fault"
             elif not self.in_gate or (taps and self.driver_tap == "disengages"):
                 say = "disengaged"
             if say:
-                self.engaged, self.edge, self.held_since, self.paused_until = False, None, None, NEVER
+                self.engaged, self.edge, self.held_since, self.paused_until, self.wrong = False, None, None, NEVER, 0
         elif taps:
             self.edge = None
         bound = self.ceiling_binds == "every" or not self.engaged_before
-        right = (self.v is not None and self.in_gate and gate and tick["ignition"] and high and not taps
+        right = (self.takes_map and self.v is not None and self.in_gate and gate and tick["ignition"] and high and not taps
                  and self.age(now) <= self.data_fresh_ms and (not bound or self.v[0] <= self.ceiling_kmh))
         if self.may_engage(right, now):
             say = "engaged"
@@ -168,8 +200,10 @@ class Box:
         may = self.engaged and now >= self.paused_until
         way = self.due(now) if may and gate else None
         if way:
+            again = self.tries and self.last == way and self.asked_from == self.counted
+            self.tries, self.asked_from, self.answered = self.tries + 1 if again else 1, self.counted, False
             self.pulse, self.last, self.last_at, self.moved = way, way, now, now
-            self.counted += 1 if way == "up" else -1
+            self.counted = min(self.counted + 1, self.top_gear) if way == "up" else self.counted - 1
         if way == "up":
             self.last_up, self.pedal_at_up = now, self.p[0]
         elif way:

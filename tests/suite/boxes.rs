@@ -10,7 +10,7 @@ use std::path::PathBuf;
 pub fn plain() -> Hello {
     let line = |from, to, speed_kmh: [f64; 3]| HelloLine { from, to, speed_kmh: speed_kmh.to_vec() };
     Hello {
-        protocol: [1, 0],
+        protocol: [1, 1],
         tick_ms: 10,
         signals: vec![Signal::Speed, Signal::Pedal],
         range_wired: true,
@@ -52,8 +52,16 @@ pub fn plain() -> Hello {
         standstill_kmh: 3.0,
         fall_limit_kmh_per_s: 40.0,
         rise_limit_kmh_per_s: 25.0,
+        plausible_for_ms: 500,
+        notices_stuck: false,
+        stuck_noticed_ms: 3000,
+        sends_requests: false,
+        most_requests: 40,
+        sleeps_within_ms: 60_000,
         shortest_pulse_ms: 60,
         longest_pulse_ms: 250,
+        refused_retries: 1,
+        wrong_shifts: 1,
     }
 }
 

@@ -24,4 +24,5 @@ mod seeded_faults;
 mod selftest;
 mod specs;
 mod traces;
+mod waivers;
 mod wander;

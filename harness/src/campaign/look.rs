@@ -14,7 +14,7 @@ use crate::failing_cause::{Culprit, FailingCause};
 use crate::outcome::{Basis, Blame, BrokenRule, Mark, Measure, Moment, Outcome};
 use crate::recording::Silence;
 use crate::rules::instants::Marks;
-use crate::rules::{DETERMINISM, Rule};
+use crate::rules::{Rule, again};
 use crate::shrink::{Try, shrink};
 use crate::spec::Spec;
 use crate::spec::link::Run;
@@ -94,7 +94,7 @@ impl Looked<'_> {
         let rig = &mut rigs.build;
         let raw = self.plan.drive(index);
         let file = self.file(files);
-        let twice = rule == DETERMINISM;
+        let twice = again(rule).is_some();
         let outcome = self.first_outcome();
         let key = fails(rig, &raw, rule, basis, twice).map(|(key, _)| key);
         let mark = mark_of(rig.measures(), rule, basis);
@@ -145,7 +145,7 @@ impl Looked<'_> {
     /// recording of that drive.
     pub fn comes_to(&self, rigs: &mut Rigs<'_>, drive: &Drive, before: Option<Mark>) -> (BrokenRule, Outcome) {
         let Candidate { rule, basis, .. } = self.candidate;
-        fails(&mut rigs.build, drive, rule, basis, rule == DETERMINISM);
+        fails(&mut rigs.build, drive, rule, basis, again(rule).is_some());
         let mark = mark_of(rigs.build.measures(), rule, basis).or(before).unwrap_or(NO_MARK);
         let says = rigs.build.says(self.rule, basis, mark.at_ms);
         let mut outcome = self.first_outcome();
@@ -239,7 +239,7 @@ fn fails_or_close(
 ) -> Option<(Key, u32)> {
     rig.drive(drive);
     if twice {
-        rig.compare_again(drive, rule);
+        rig.measure_again(drive, rule);
     }
     let mark = mark_of(rig.measures(), rule, basis)?;
     if !(mark.broken() || close && mark.margin < 0.0) {

@@ -6,17 +6,21 @@ use super::replay_text;
 use crate::campaign;
 use crate::controller::Source;
 use crate::controller::named::named;
+use crate::controller::reference::FAULTS;
+use crate::controller::reference::FaultCard;
 use crate::drive_file::DriveFile;
 use crate::drive_file::LARGEST;
 use crate::outcome::Exit;
 use crate::outcome::RuleCard;
 use crate::replay;
 use crate::rules::RULES;
+use crate::shift_points;
 use crate::spec;
 use crate::spec::Spec;
 use crate::spec::written::WrittenMap;
 use std::io::Read;
 use std::path::Path;
+use std::sync::atomic::AtomicBool;
 use std::time::Duration;
 
 /// Reads a spec; the failure holds all its errors.
@@ -49,9 +53,26 @@ pub fn run(
     })
 }
 
+/// Measures shift points.
+pub fn shift_points(
+    spec: &Spec,
+    controller: &dyn Source,
+    options: &shift_points::Options,
+    stop: &AtomicBool,
+    progress: &mut dyn FnMut(usize, usize),
+) -> Result<shift_points::Measured, Failure> {
+    shift_points::measure(spec, controller, options, stop, progress)
+        .map_err(|why| Failure::new(Exit::NotStarted, why.to_string()))
+}
+
 /// All rules.
 pub fn cards() -> Vec<&'static RuleCard> {
     RULES.iter().map(|rule| rule.card).collect()
+}
+
+/// The seeded faults that a rule must catch.
+pub fn faults(rule: &str) -> Vec<&'static FaultCard> {
+    FAULTS.iter().filter(|fault| fault.rule == rule).collect()
 }
 
 /// Reads a drive file.

@@ -16,6 +16,7 @@ mod replay_text;
 mod rules;
 mod schema;
 mod selftest;
+mod shiftpoints;
 mod test;
 
 use crate::evidence::CAUTIONS;
@@ -62,6 +63,8 @@ enum Command {
     Replay(replay::Args),
     /// Read a spec, say what was understood, and check its map on paper
     Check(check::Args),
+    /// Measure where a controller really shifts, against the map's lines
+    Shiftpoints(shiftpoints::Args),
     /// List the rules, or show one of them
     Rules(rules::Args),
     /// Print the JSON Schema of the spec, for editors
@@ -93,6 +96,7 @@ impl Command {
             Self::Test(args) => test::run(&args, color),
             Self::Replay(args) => replay::run(&args),
             Self::Check(args) => check::run(&args),
+            Self::Shiftpoints(args) => shiftpoints::run(&args),
             Self::Rules(args) => rules::run(&args),
             Self::Schema => schema::run(),
             Self::Selftest(args) => selftest::run(&args),
@@ -110,7 +114,7 @@ fn command() -> clap::Command {
         .after_help(short.clone())
         .after_long_help(format!("{}\n\nCautions:\n{}", exit::CODES, cautions.join("\n")))
         .mut_subcommands(|command| match command.get_name() {
-            "test" | "replay" => command.after_long_help(format!("{}\n\n{short}", exit::CODES)),
+            "test" | "replay" | "shiftpoints" => command.after_long_help(format!("{}\n\n{short}", exit::CODES)),
             _ => command.after_long_help(short.clone()),
         })
 }

@@ -4,9 +4,9 @@ use super::clock;
 use super::exit::Ended;
 use super::exit::Failure;
 use super::out;
-use crate::campaign::selftest;
-use crate::campaign::selftest::Caught;
 use crate::outcome::Exit;
+use crate::selftest;
+use crate::selftest::Caught;
 use std::num::NonZeroUsize;
 use std::path::PathBuf;
 
@@ -71,6 +71,6 @@ fn table(all: &[Caught]) -> String {
             c.plain
         ));
     }
-    text.push_str("drives, simulated: until the first catch; steps, events: of the minimal drive; equal on: plain drives on\nwhich the fault puts out the same as the reference, tick for tick\n");
+    text.push_str("drives, simulated: until the first catch; steps, events: of the minimal drive; equal on: plain drives on\nwhich the fault puts out the same as the reference, tick for tick; 'map as specified': ramps on the rolling road\n");
     text
 }

@@ -8,7 +8,7 @@ use crate::units::Ms;
 use serde::Serialize;
 
 /// Version of the protocol: the first number must match, the second may be higher on the harness's side.
-pub const PROTOCOL: [u32; 2] = [1, 0];
+pub const PROTOCOL: [u32; 2] = [1, 1];
 
 /// A line of the map: the speed at which a shift is due, at each pedal position of the map.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -112,10 +112,26 @@ pub struct Hello {
     pub fall_limit_kmh_per_s: f64,
     /// Speed read that rises faster is implausible, km/h per s.
     pub rise_limit_kmh_per_s: f64,
+    /// After an implausible speed no shift that it asks for until speed has been plausible this long, ms.
+    pub plausible_for_ms: u32,
+    /// The box is expected to notice that all it reads stands still although the engine runs.
+    pub notices_stuck: bool,
+    /// Within this time, ms.
+    pub stuck_noticed_ms: u32,
+    /// The box is expected to say which diagnostic requests it sends.
+    pub sends_requests: bool,
+    /// No more of them than this in a second.
+    pub most_requests: u8,
+    /// None later than this after ignition off, ms.
+    pub sleeps_within_ms: u32,
     /// Shortest contact pulse, ms.
     pub shortest_pulse_ms: u32,
     /// Longest contact pulse, ms.
     pub longest_pulse_ms: u32,
+    /// At most this many repetitions of a refused command.
+    pub refused_retries: u8,
+    /// At most this many further shifts after one that went the wrong way.
+    pub wrong_shifts: u8,
 }
 
 /// Whole milliseconds; a negative time is 0. The cast saturates.
@@ -180,8 +196,16 @@ impl Hello {
             standstill_kmh: limits.standstill.0,
             fall_limit_kmh_per_s: limits.fall_limit.0,
             rise_limit_kmh_per_s: limits.rise_limit.0,
+            plausible_for_ms: whole(limits.plausible_for),
+            notices_stuck: facts.notices_stuck,
+            stuck_noticed_ms: whole(limits.stuck_noticed),
+            sends_requests: facts.sends_requests,
+            most_requests: limits.most_requests,
+            sleeps_within_ms: whole(limits.sleeps_within),
             shortest_pulse_ms: whole(limits.shortest_pulse),
             longest_pulse_ms: whole(limits.longest_pulse),
+            refused_retries: limits.refused_retries,
+            wrong_shifts: limits.wrong_shifts,
         }
     }
 }

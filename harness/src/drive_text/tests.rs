@@ -60,6 +60,8 @@ fn every_event_reads_as_a_driver_would_say_it() {
         ("at 1 s: gearbox refuses 255 taps", at(1000, Happening::Refuse(255))),
         ("at 1 s: shifts take 700 ms longer", at(1000, Happening::SlowShifts(700))),
         ("at 1 s: gearbox shifts to 3 by itself", at(1000, Happening::SelfShift(3))),
+        ("at 1 s: gearbox takes taps the other way round", at(1000, Happening::Swapped(true))),
+        ("at 1 s: gearbox takes taps the right way", at(1000, Happening::Swapped(false))),
     ];
     for (text, wanted) in cases {
         assert_eq!(event(text), wanted);

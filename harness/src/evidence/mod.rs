@@ -24,6 +24,7 @@ pub use folder::file_name;
 pub use folder::write;
 pub use folder::write_drive;
 pub use junit::junit;
+pub use results::card;
 pub use results::results;
 pub use screen::Look;
 pub use screen::WIDTH;

@@ -215,7 +215,7 @@ pub const HAZARDS: &[Hazard] = &[
         "A speed exactly at the ceiling or at a line, a threshold that a byte can't hold",
         "Two builds differ by one count",
         [1, 4, 1],
-        &["engagement speed ceiling", "only on the line"],
+        &["engagement speed ceiling", "only on the line", "map as specified"],
     ),
     h(
         "cruise control",

@@ -50,6 +50,7 @@ pub const RULE_LINKS: &[RuleLink] = &[
     other("busy-ness", &["crest-and-dip", "grade-hunt"]),
     other("dither immunity", &["line-cruising"]),
     other("only on the line", &["light-pedal", "line-cruising"]),
+    other("map as specified", &[]),
     other("response deadline", &["light-pedal", "full-pedal"]),
     other("settles on map gear", &["light-pedal", "freeze"]),
     other("light-pedal minimum upshift speed", &["light-pedal", "stab-and-lift"]),
@@ -61,7 +62,7 @@ pub const RULE_LINKS: &[RuleLink] = &[
     critical("answers each tick", &["light-pedal", "full-pedal"]),
     critical("clock-wrap invariance", &["clock-wrap"]),
     critical("power-up quiet", &["ignition-on", "supply-dip"]),
-    critical("bad map refused", &["engage-and-creep"]),
+    critical("bad map refused", &["map-corruption"]),
     critical("determinism", &["light-pedal", "link-disorder"]),
 ];
 
@@ -72,9 +73,6 @@ pub const COMING: &[&str] = &[
     "own tap is not a driver tap",
     "disengaging wins ties",
     "contacts open at rest",
-    "implausible speed holds",
-    "invalid answer is not a number",
-    "order and duplicate immunity",
     "stuck signals noticed",
     "read-only link and sleep",
     "gear range ends",
@@ -97,7 +95,5 @@ pub const COMING: &[&str] = &[
     "keeps the gear downhill",
     "every transition announced",
     "no false announcement",
-    "clock-wrap invariance",
     "power-up quiet",
-    "bad map refused",
 ];

@@ -1,12 +1,12 @@
 use super::*;
 use crate::campaign::plan::Plan;
 use crate::campaign::rig::Rig;
-use crate::campaign::selftest::demo_spec;
 use crate::campaign::sweep::one;
 use crate::controller::in_process::Builtin;
 use crate::make::manoeuvres;
 use crate::outcome::Severity;
-use crate::rules::RULES;
+use crate::rules::{MAP_AS_SPECIFIED, RULES};
+use crate::selftest::demo_spec;
 use crate::vehicle::STEP_MS;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -56,7 +56,8 @@ fn hazards_rules_and_manoeuvres_are_linked_without_a_gap() {
         if of_rule(link.rule).is_empty() {
             wrong.push(format!("no hazard stands behind: {}", link.rule));
         }
-        if link.manoeuvres.is_empty() {
+        // Shift points reach that one, on the rolling road.
+        if link.manoeuvres.is_empty() && link.rule != MAP_AS_SPECIFIED {
             wrong.push(format!("no manoeuvre reaches: {}", link.rule));
         }
     }

@@ -8,10 +8,11 @@ use crate::spec::vehicle::{EntryGear, GateMeans};
 /// A gear signal that arrives this long after the last tap tells the settled gear, ms (slowest shift 0.8 s, recognition
 /// 0.15 s: common practice, no source).
 const SETTLED_MS: u32 = 1000;
-/// At standstill for this long, a gearbox that shifts down by itself stands in the lowest gear, ms.
-const STANDSTILL_MS: u32 = 1000;
+/// At standstill for this long, every box takes a gearbox that shifts down by itself to be in the lowest gear, ms
+/// (invented). Until then some still count with the gear of before.
+const STANDSTILL_MS: u32 = 3000;
 /// A fall that brakes can't explain is believed only after this long, ms: locked wheels turn again before (invented).
-const LOCKED_MS: u32 = 4000;
+const LOCKED_MS: u32 = 10_000;
 
 /// The gear seen.
 #[derive(Debug, Clone)]
@@ -105,6 +106,11 @@ impl GearSeen {
     /// One row, with what the box read and whether the driver tapped.
     pub fn row(&mut self, row: &Row, speed_seen: Option<f64>, driver_tapped: bool, was: Option<&Row>) {
         let ms = row.t_ms;
+        if !row.powered || row.restarted {
+            // The box has forgotten what it counted.
+            self.gear = None;
+            self.still_since = None;
+        }
         if row.inputs.lever != Lever::Gate {
             let since = *self.out_since.get_or_insert(ms);
             // A shorter excursion is contact bounce: the gear stays.
@@ -167,9 +173,12 @@ impl GearSeen {
         }
         if speed_seen.is_some_and(|v| v <= self.standstill_kmh) && self.downs_by_itself && !self.driver_moved {
             let since = *self.still_since.get_or_insert(ms);
-            if ms - since >= if self.false_still { LOCKED_MS } else { STANDSTILL_MS } {
-                self.gear = Some(self.lowest);
-            }
+            let long = ms - since >= if self.false_still { LOCKED_MS } else { STANDSTILL_MS };
+            self.gear = match self.gear {
+                _ if long => Some(self.lowest),
+                Some(gear) if gear > self.lowest => None,
+                same => same,
+            };
         } else {
             self.still_since = None;
         }

@@ -31,11 +31,13 @@ impl Instants {
             return Self(Vec::new());
         }
         let commands = story.commands.iter().map(|c| {
+            // The gear that the box decided by, where it could know one: the same that the sentence names.
+            let gear = c.gear_seen.unwrap_or(c.gear_true);
             let instant = match c.direction {
-                Direction::Up if TO_AND_FRO.contains(&rule) => Instant::Gears(c.gear_true),
-                Direction::Down if TO_AND_FRO.contains(&rule) => Instant::Gears(c.gear_true.saturating_sub(1)),
-                Direction::Up => Instant::Upshift(c.gear_true),
-                Direction::Down => Instant::Downshift(c.gear_true),
+                Direction::Up if TO_AND_FRO.contains(&rule) => Instant::Gears(gear),
+                Direction::Down if TO_AND_FRO.contains(&rule) => Instant::Gears(gear.saturating_sub(1)),
+                Direction::Up => Instant::Upshift(gear),
+                Direction::Down => Instant::Downshift(gear),
             };
             (c.at_ms, instant)
         });

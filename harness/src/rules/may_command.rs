@@ -287,8 +287,12 @@ impl Monitor {
             self.power_down();
             return State::MustNot(Why::Off);
         }
-        self.take_causes(now);
+        let cause = self.take_causes(now);
         self.take_edge(now);
+        if let (true, Edge::Fresh(at)) = (cause && self.opened.is_none(), self.edge) {
+            // Something is wrong while the driver hands over: a box may wait for its end, or let the edge go.
+            self.edge = Edge::Doubtful(at);
+        }
         self.conditions(now);
         if now.shows_engaged && self.opened.is_some() {
             self.shown = true;
@@ -336,8 +340,8 @@ impl Monitor {
         self.right_but_ceiling = false;
     }
 
-    /// Causes, the gravest first: the one that is present closes an open engagement.
-    fn take_causes(&mut self, now: &Now) {
+    /// Causes, the gravest first: the one that is present closes an open engagement. Whether there is one.
+    fn take_causes(&mut self, now: &Now) -> bool {
         let age = |arrival: Option<u32>| arrival.map_or(u32::MAX, |at| now.ms - at);
         let worst = age(now.speed.map(|(_, at)| at)).max(age(now.pedal));
         if worst > self.times.fresh {
@@ -367,6 +371,7 @@ impl Monitor {
             self.doubt = true;
             self.perhaps_paused = self.opened.is_some() && matches!(self.on_tap, OnCause::PausesMs(_));
         }
+        cause.is_some()
     }
 
     fn close(&mut self, cause: Cause, at_ms: u32, now_ms: u32) {
@@ -384,15 +389,19 @@ impl Monitor {
         }
         let sure = self.shown || self.sure;
         if let OnCause::PausesMs(ms) = policy {
+            if !sure {
+                // There may be nothing yet that it could pause.
+                if let Edge::Fresh(at) = self.edge {
+                    self.edge = Edge::Doubtful(at);
+                }
+                (self.due_from, self.perhaps_paused) = (None, true);
+                return;
+            }
             if self.pause_until.is_none_or(|until| now_ms >= until) {
                 self.closing = Some(Closing { cause, at_ms, sure });
                 self.closed = Some((cause, at_ms));
             }
             self.pause_until = Some(now_ms + ms);
-            if let (false, Edge::Fresh(at)) = (sure, self.edge) {
-                self.edge = Edge::Doubtful(at);
-                self.due_from = None;
-            }
             return;
         }
         self.closing = Some(Closing { cause, at_ms, sure });

@@ -7,9 +7,16 @@ pub mod say;
 pub mod story;
 pub mod tally;
 
+pub mod clock_wrap;
+pub mod fed;
+pub mod order_immunity;
+
 mod answers_each_tick;
+mod bad_map;
 mod busy_ness;
+mod cascade_limit;
 mod coasting_downshift;
+mod counted_gear;
 mod determinism;
 mod dither_immunity;
 mod downhill;
@@ -19,29 +26,41 @@ mod engagement_speed_ceiling;
 mod engages_only_when_all_is_right;
 mod engages_when_it_should;
 mod fresh_data;
+mod gear_range_ends;
+mod grip_needed;
+mod grip_on_ice;
 mod hunting_count;
+mod implausible_speed;
+mod invalid_answer;
 mod kickdown;
 mod leaving_the_gate;
 mod light_pedal;
 mod lost_data;
 mod low_range;
+mod map_as_specified;
 mod never_commands_first;
 mod no_command_when_it_may_not;
+mod no_lugging;
 mod not_while_shifting;
+mod one_step_per_tap;
 mod only_on_the_line;
 mod opposite_shift_dwell;
 mod over_rev;
+mod refused_shift;
 mod releases;
 mod response_deadline;
 mod rpm_floor;
 mod settles_on_map_gear;
 #[cfg(test)]
 mod tests;
+mod when_stopped;
+mod wrong_direction;
 
 use crate::failing_cause::Instant;
 use crate::outcome::{Basis, Measure, RuleCard};
 use crate::recording::Recording;
 use crate::spec::Spec;
+pub use bad_map::refused as bad_map_refused;
 pub use determinism::compare as compare_twice;
 use instants::{Instants, Marks};
 use story::Story;
@@ -95,10 +114,23 @@ pub const RULES: &[Rule] = &[
     lost_data::RULE,
     no_command_when_it_may_not::RULE,
     fresh_data::RULE,
+    implausible_speed::RULE,
+    invalid_answer::RULE,
+    order_immunity::RULE,
     rpm_floor::RULE,
     over_rev::RULE,
     never_commands_first::RULE,
+    gear_range_ends::RULE,
+    one_step_per_tap::RULE,
     not_while_shifting::RULE,
+    cascade_limit::RULE,
+    refused_shift::RULE,
+    wrong_direction::RULE,
+    counted_gear::RULE,
+    when_stopped::RULE,
+    grip_needed::RULE,
+    grip_on_ice::RULE,
+    no_lugging::RULE,
     opposite_shift_dwell::RULE,
     hunting_count::RULE,
     busy_ness::RULE,
@@ -110,12 +142,42 @@ pub const RULES: &[Rule] = &[
     coasting_downshift::RULE,
     kickdown::RULE,
     downhill::RULE,
+    map_as_specified::RULE,
     answers_each_tick::RULE,
+    bad_map::RULE,
+    clock_wrap::RULE,
     determinism::RULE,
 ];
 
 /// Index of the rule that compares drives of one build; the campaign measures it, by driving again.
 pub const DETERMINISM: usize = RULES.len() - 1;
+
+/// Name of the rule that no drive can break: `shift_points` measures it on a bench.
+pub const MAP_AS_SPECIFIED: &str = "map as specified";
+/// What the campaign does with the build beyond driving it, for the rules that no single recording can judge.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Again {
+    /// Drives the same again.
+    Same,
+    /// Feeds it the recording with extra answers taken out.
+    WithoutExtras,
+    /// Feeds it the recording with clocks that run over.
+    OtherClocks,
+    /// Starts it with damaged maps.
+    DamagedMaps,
+}
+
+/// What the campaign must do to measure a rule; `None` for one that a recording tells.
+#[must_use]
+pub fn again(rule: usize) -> Option<Again> {
+    match RULES.get(rule)?.card.name {
+        "determinism" => Some(Again::Same),
+        "order and duplicate immunity" => Some(Again::WithoutExtras),
+        "clock-wrap invariance" => Some(Again::OtherClocks),
+        "bad map refused" => Some(Again::DamagedMaps),
+        _ => None,
+    }
+}
 
 /// Index of a rule by its name.
 #[must_use]

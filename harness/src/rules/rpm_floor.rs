@@ -69,7 +69,14 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
         let shift_s = f64::from(shift.to_ms.saturating_sub(command.at_ms)) / 1000.0;
         let foreseen_kmh = command.speed_true + command.accel_mps2.min(0.0) * 3.6 * shift_s;
         let surprised = landing_rpm(view.spec, shift.to, foreseen_kmh, command.low_range) >= floor;
-        tally.truth_if_known(margin, tolerance, command.at_ms, command.gear_known() && !surprised);
+        // Nor is the brake wired to the box: speed that it takes away is no fault of the map's upshift.
+        let braked = view
+            .recording
+            .rows
+            .iter()
+            .any(|row| (command.at_ms..shift.to_ms).contains(&row.t_ms) && row.truth.brake_mps2 > 0.0);
+        let known = command.gear_known() && !surprised && !braked;
+        tally.truth_if_known(margin, tolerance, command.at_ms, known);
     }
 }
 

@@ -22,7 +22,7 @@ mod values;
 pub mod vehicle;
 pub mod written;
 
-pub use error::{SpecError, SpecErrors};
+pub use error::{SpecError, SpecErrors, nearest};
 pub use read::{FORMAT, LARGEST_FILE, load, load_with_map, load_written, parse, parse_map_csv, parse_written};
 pub use schema::schema_json;
 

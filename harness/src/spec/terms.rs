@@ -157,3 +157,51 @@ fn unknown_rule(doc: Doc<'_>, span: Range<usize>, name: &str) {
     let hint = near.map_or("`sprag rules` lists them".to_owned(), |near| format!("did you mean \"{near}\"?"));
     doc.fail_hint(span, &format!("there is no rule \"{name}\""), Some(hint));
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::spec::Spec;
+    use crate::spec::tests::{SHORT, alone};
+
+    const WAIVER: &str = "[[waivers]]\nrule = \"hunting count\"\ncause = \"map, gears 3-4\"\nreason = \"map 7 is due\"\n\
+                          role = \"release manager\"\nexpires = \"2027-03-01\"\n";
+
+    fn with(more: &str) -> Result<Spec, Vec<(usize, String, Option<String>)>> {
+        alone(&format!("{SHORT}{more}")).map_err(|e| e.lines.into_iter().map(|e| (e.line, e.message, e.hint)).collect())
+    }
+
+    #[test]
+    fn waivers_and_switched_off_rules_read_and_read_back() {
+        let off = "[rules]\noff = [{ rule = \"busy-ness\", reason = \"taxi\" }]\n";
+        let spec = with(&format!("{off}{WAIVER}")).unwrap();
+        assert_eq!(spec.waivers[0].cause, "map, gears 3-4");
+        assert_eq!(spec.waivers[0].expires.to_string(), "2027-03-01");
+        assert_eq!((spec.rules.off("busy-ness"), spec.rules.off("hunting count")), (Some("taxi"), None));
+        assert_eq!(alone(&spec.to_toml()).unwrap(), spec);
+    }
+
+    #[test]
+    fn what_cannot_be_waived_is_named_at_its_place() {
+        // The first line of what is added.
+        let first = SHORT.lines().count() + 1;
+        for (from, to, line, part) in [
+            ("hunting count", "driver's tap wins", 1, "is critical: it can't be waived"),
+            ("hunting count", "huntin count", 1, "there is no rule"),
+            ("map, gears 3-4", "rig", 2, "who is at fault"),
+            ("map, gears 3-4", "map, gears 3-5", 2, "no instant of a failing cause"),
+            ("2027-03-01", "2027-02-29", 5, "that month has 28 days"),
+            ("\"2027-03-01\"", "2027-03-01", 5, "a day in quotes"),
+            ("role = \"release manager\"\n", "", 0, "`role` is missing"),
+            ("role", "who", 4, "unknown key `who`"),
+        ] {
+            let errors = with(&WAIVER.replace(from, to)).unwrap_err();
+            assert!(errors.iter().any(|(at, says, _)| *at == first + line && says.contains(part)), "{errors:?}");
+        }
+        let errors = with(&WAIVER.replace("hunting count", "huntin count")).unwrap_err();
+        assert_eq!(errors[0].2.as_deref(), Some("did you mean \"hunting count\"?"));
+        let errors = with(&format!("{WAIVER}{WAIVER}")).unwrap_err();
+        assert!(errors.iter().any(|(_, says, _)| says.contains("waived twice")), "{errors:?}");
+        let errors = with("[rules]\noff = [{ rule = \"determinism\", reason = \"r\" }]\n").unwrap_err();
+        assert!(errors[0].1.contains("`determinism` is critical: it can't be switched off"), "{errors:?}");
+    }
+}

@@ -2,6 +2,7 @@
 //!
 //! Only + − × ÷ √ and tables, so that a run is the same to the bit wherever it runs.
 
+mod body;
 mod converter;
 mod driveline;
 mod engine;
@@ -27,10 +28,11 @@ use crate::signal::{Contacts, Lever, Range};
 use crate::spec::Spec;
 use crate::spec::link::SpeedSource;
 use crate::units::RAD_S_PER_RPM;
+pub use body::Body;
 use converter::Converter;
 use driveline::{Driveline, OnRoad};
 use engine::{Engine, RPM_PER_RAD_S};
-use gearbox::{Gearbox, View};
+pub use gearbox::{Gearbox, View};
 use road::{GRAVITY, RoadLoad};
 pub use steady::Steady;
 

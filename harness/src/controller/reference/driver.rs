@@ -29,7 +29,7 @@ impl Reference {
                 s.edge_ms = (reads_gate && by_lever && was_out).then_some(since_ms);
                 let counted = if reads_gate { self.entry_gear() } else { 0 };
                 let s = &mut self.state;
-                s.counted = counted;
+                (s.counted, s.tries, s.answered) = (counted, 0, true);
                 (s.in_gate, s.turned_ms, s.turning_ms) = (reads_gate, since_ms, None);
             }
         }
@@ -78,7 +78,7 @@ impl Reference {
             taps = true;
             let s = &mut self.state;
             if edges > 0 {
-                s.moved_ms = now_ms;
+                (s.moved_ms, s.tries, s.answered) = (now_ms, 0, true);
                 if s.counted > 0 {
                     s.counted = match direction {
                         Direction::Up => s.counted.saturating_add(edges).min(self.hello.top_gear),

@@ -12,17 +12,29 @@ impl Reference {
         let most_ms = if self.has(Fault::StaleCommands) { h.data_lost_ms } else { h.data_fresh_ms };
         let hasty = self.has(Fault::HastyKickdown) && pedal >= 90.0 && s.last == Some(Direction::Down);
         let blind_ms = if hasty { 300 } else { i64::from(h.shift_blind_ms) };
-        let gear_agrees = s.senses.gear.is_none_or(|gear| {
-            now_ms - gear.at_ms > i64::from(h.data_fresh_ms)
-                || (whole_gear(gear.value) == s.counted
-                    && now_ms - s.senses.gear_since_ms >= i64::from(h.shift_settle_ms))
-        });
+        let waited = if self.has(Fault::CountsAnswers) {
+            // Eleven answers to a second, so that the count never runs ahead of the clock by itself.
+            i64::from(s.speeds_counted - s.speeds_at_command) * 91 >= blind_ms && now_ms - s.turned_ms >= blind_ms
+        } else {
+            now_ms - s.moved_ms.max(s.turned_ms) >= blind_ms
+        };
+        let deaf = self.has(Fault::KeepsCounting)
+            || self.has(Fault::SelfShiftUnseen)
+            || self.has(Fault::Impatient)
+            || self.has(Fault::RefusalUnseen);
+        let gear_agrees = deaf
+            || s.senses.gear.is_none_or(|gear| {
+                now_ms - gear.at_ms > i64::from(h.data_fresh_ms)
+                    || (whole_gear(gear.value) == s.counted
+                        && now_ms - s.senses.gear_since_ms >= i64::from(h.shift_settle_ms))
+            });
         let deaf = self.has(Fault::DeafToNeutral) && inputs.lever != Lever::D;
         let allowed = (inputs.lever == Lever::Gate || deaf)
             && s.senses.age_ms(now_ms) <= i64::from(most_ms)
-            && s.senses.plausible(now_ms)
-            && speed_kmh >= h.standstill_kmh
-            && now_ms - s.moved_ms.max(s.turned_ms) >= blind_ms
+            && s.senses.plausible(now_ms, h.plausible_for_ms)
+            && (speed_kmh >= h.standstill_kmh || self.has(Fault::BelievesAFall))
+            && (!s.senses.engine_off || self.has(Fault::EngineUnseen))
+            && waited
             && now_ms - s.engaged_ms >= QUIET_MS
             && gear_agrees;
         if !allowed {
@@ -34,14 +46,15 @@ impl Reference {
         }
         let dwell_ms = if self.has(Fault::NoDwell) { 0 } else { i64::from(h.opposite_dwell_ms) };
         let gear = s.counted.max(h.lowest_gear);
-        if s.counted < h.top_gear && self.is_up_due(gear) && now_ms - s.last_down_ms >= dwell_ms {
+        let up = s.counted < h.top_gear && self.is_up_due(gear) && !self.given_up(Direction::Up, now_ms);
+        if up && now_ms - s.last_down_ms >= dwell_ms {
             return Some(Direction::Up);
         }
         let excused = pedal - s.pedal_at_up >= h.opposite_pedal_pct;
         let down_due = self.down_kmh(s.counted, pedal).is_some_and(|line| speed_kmh <= line)
             || (self.has(Fault::BlindKickdown) && pedal >= 90.0 && s.counted >= 4);
         let too_low = self.has(Fault::OneTooLow) && s.counted == h.lowest_gear && speed_kmh <= 6.0 && pedal < 2.0;
-        let down = (s.counted > h.lowest_gear && down_due) || too_low;
+        let down = (s.counted > h.lowest_gear && down_due && !self.given_up(Direction::Down, now_ms)) || too_low;
         (down && (excused || now_ms - s.last_up_ms >= dwell_ms)).then_some(Direction::Down)
     }
 
@@ -62,11 +75,27 @@ impl Reference {
         if self.has(Fault::GapCollapsed) && pedal > 20.0 {
             return Some(self.line_kmh(below, gear, pedal)? - 1.0);
         }
-        self.line_kmh(gear, below, pedal)
+        if self.forgets_down(gear, pedal) {
+            return None;
+        }
+        let line = self.line_kmh(gear, below, pedal)?;
+        let off = self.has(Fault::LineOffByTwo) && gear == self.hello.top_gear / 2 + 1;
+        Some(if off { line - 2.0 } else { line })
+    }
+
+    /// The pedal that the fault `wrong-column` looks up.
+    fn looked_up(&self, pedal: f64) -> f64 {
+        let at = &self.hello.map.pedal_pct;
+        let middle = at.len() / 2;
+        match (at.get(middle.saturating_sub(1)), at.get(middle)) {
+            (Some(below), Some(above)) if pedal > *below && pedal < *above => pedal + above - below,
+            _ => pedal,
+        }
     }
 
     /// The speed of a line at a pedal position, linear between the map's positions.
-    fn line_kmh(&self, from: u8, to: u8, pedal: f64) -> Option<f64> {
+    pub(super) fn line_kmh(&self, from: u8, to: u8, pedal: f64) -> Option<f64> {
+        let pedal = if self.has(Fault::WrongColumn) { self.looked_up(pedal) } else { pedal };
         let HelloLine { speed_kmh, .. } = self.hello.map.lines.iter().find(|l| l.from == from && l.to == to)?;
         let cells = self.hello.map.pedal_pct.iter().copied().zip(speed_kmh.iter().copied());
         let mut below = cells.clone().next()?;

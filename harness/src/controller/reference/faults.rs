@@ -1,5 +1,8 @@
 //! Seeded faults: the reference with one edit each. A rule is worth its name when it catches the fault that breaks it.
 
+use super::super::hello::{Hello, HelloLine};
+use crate::signal::Signal;
+
 /// One edit of the reference.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[expect(missing_docs, reason = "each one's sentence stands in FAULTS")]
@@ -23,8 +26,47 @@ pub enum Fault {
     HastyKickdown,
     NoDwell,
     GapCollapsed,
+    WrongColumn,
+    LineOffByTwo,
     Panics,
     Remembers,
+    TopTap,
+    DoubleTap,
+    ShortPulse,
+    BothContacts,
+    PulseWaits,
+    SkipsAGear,
+    Impatient,
+    ThreeStepKick,
+    CascadeOnFalseZero,
+    RepeatsRefused,
+    Insists,
+    IgnoresWrongDirection,
+    KeepsCounting,
+    SwappedInThird,
+    UpAtStandstill,
+    EngineUnseen,
+    CoastsDownEarly,
+    StraightOnDown,
+    LugsInTop,
+    SulksAfterSlip,
+    RetriesUnchecked,
+    RefusalUnseen,
+    RedlineOfThisGear,
+    SelfShiftUnseen,
+    ZeroAtStart,
+    BelievesAFall,
+    BelievesARise,
+    CodesAreNumbers,
+    TakesAnyValue,
+    CountsAnswers,
+    TwinIsAFault,
+    SixteenBitClock,
+    SignedClock,
+    MicrosecondClock,
+    MapUnchecked,
+    FallsBackToOwnMap,
+    TakesCutLines,
 }
 
 /// A fault, what it does, and the rule that must catch it.
@@ -38,10 +80,16 @@ pub struct FaultCard {
     pub about: &'static str,
     /// Name of the rule that must catch it.
     pub rule: &'static str,
+    /// A signal that the box has to read, besides those of the demo, for the fault to show.
+    pub reads: Option<Signal>,
 }
 
 const fn card(fault: Fault, name: &'static str, rule: &'static str, about: &'static str) -> FaultCard {
-    FaultCard { fault, name, about, rule }
+    FaultCard { fault, name, about, rule, reads: None }
+}
+
+const fn reading(signal: Signal, card: FaultCard) -> FaultCard {
+    FaultCard { reads: Some(signal), ..card }
 }
 
 /// All seeded faults, in the order of the rules.
@@ -104,6 +152,43 @@ pub const FAULTS: &[FaultCard] = &[
         "fresh data at every command",
         "commands on data of any age until they count as lost",
     ),
+    card(
+        Fault::ZeroAtStart,
+        "zero-at-start",
+        "engages only when all is right",
+        "takes speed and pedal for 0 and fresh until it reads them",
+    ),
+    card(
+        Fault::BelievesAFall,
+        "believes-a-fall",
+        "implausible speed holds",
+        "follows a speed read that falls faster than brakes can, down to standstill",
+    ),
+    card(
+        Fault::BelievesARise,
+        "believes-a-rise",
+        "implausible speed holds",
+        "follows a speed read that rises faster than the engine can",
+    ),
+    card(
+        Fault::CodesAreNumbers,
+        "codes-are-numbers",
+        "invalid answer is not a number",
+        "takes the code of a negative answer for the value",
+    ),
+    card(
+        Fault::TakesAnyValue,
+        "takes-any-value",
+        "invalid answer is not a number",
+        "checks no range of speed and pedal",
+    ),
+    card(
+        Fault::CountsAnswers,
+        "counts-answers",
+        "order and duplicate immunity",
+        "times the wait after a command by counting speed answers",
+    ),
+    card(Fault::TwinIsAFault, "twin-is-a-fault", "order and duplicate immunity", "lets go when an answer comes twice"),
     card(Fault::LowCell, "low-cell", "rpm floor after upshift", "one upshift line is 6 km/h too low below 15 % pedal"),
     card(
         Fault::BlindKickdown,
@@ -130,7 +215,182 @@ pub const FAULTS: &[FaultCard] = &[
         "hunting count",
         "beyond 20 % pedal its downshift lines lie 1 km/h below the upshift lines",
     ),
+    // On the legality of shifts.
+    card(Fault::TopTap, "top-tap", "gear range ends", "taps up once more, flat out in the top gear"),
+    card(Fault::DoubleTap, "double-tap", "one step per tap", "a kickdown is tapped twice, 40 ms apart"),
+    card(Fault::ShortPulse, "short-pulse", "one step per tap", "its pulse into the top gear lasts 30 ms"),
+    card(Fault::BothContacts, "both-contacts", "one step per tap", "closes both contacts for a kickdown"),
+    card(Fault::PulseWaits, "pulse-waits", "one step per tap", "ends a pulse only upon the next answer"),
+    card(
+        Fault::SkipsAGear,
+        "skips-a-gear",
+        "not while shifting",
+        "on lifting off the second step up follows 300 ms after the first",
+    ),
+    reading(
+        Signal::Gear,
+        card(
+            Fault::Impatient,
+            "impatient",
+            "not while shifting",
+            "counts its blind time and never looks whether the gear read has changed",
+        ),
+    ),
+    card(
+        Fault::ThreeStepKick,
+        "three-step-kick",
+        "downshift cascade limit",
+        "takes a kickdown of three steps within 1.4 s",
+    ),
+    card(
+        Fault::CascadeOnFalseZero,
+        "cascade-on-false-zero",
+        "downshift cascade limit",
+        "follows a speed that falls to nothing down through the gears, a step each 0.3 s",
+    ),
+    reading(
+        Signal::Gear,
+        card(
+            Fault::RepeatsRefused,
+            "repeats-refused",
+            "refused shift handled",
+            "asks for a refused shift again and again",
+        ),
+    ),
+    reading(
+        Signal::Gear,
+        card(Fault::Insists, "insists", "refused shift handled", "once refused, asks again every 200 ms"),
+    ),
+    reading(
+        Signal::Gear,
+        card(
+            Fault::IgnoresWrongDirection,
+            "ignores-wrong-direction",
+            "wrong direction disengages",
+            "goes on although its shifts go the other way",
+        ),
+    ),
+    reading(
+        Signal::Gear,
+        card(
+            Fault::KeepsCounting,
+            "keeps-counting",
+            "counted gear agrees",
+            "counts its own taps and never looks at the gear read",
+        ),
+    ),
+    card(
+        Fault::SwappedInThird,
+        "swapped-in-third",
+        "counted gear agrees",
+        "closes the wrong contact for 3>4 at a third of the pedal",
+    ),
+    card(
+        Fault::UpAtStandstill,
+        "up-at-standstill",
+        "no shift when stopped, reversing or engine off",
+        "taps up before it moves when pulling away flat out",
+    ),
+    reading(
+        Signal::EngineSpeed,
+        card(
+            Fault::EngineUnseen,
+            "engine-unseen",
+            "no shift when stopped, reversing or engine off",
+            "shifts with the engine off, though it reads its speed",
+        ),
+    ),
+    card(
+        Fault::CoastsDownEarly,
+        "coasts-down-early",
+        "grip needed by a downshift",
+        "goes to second at up to 50 km/h with the foot off",
+    ),
+    card(
+        Fault::StraightOnDown,
+        "straight-on-down",
+        "grip needed on a slippery road",
+        "coasting into third it goes straight on into second",
+    ),
+    card(
+        Fault::LugsInTop,
+        "lugs-in-top",
+        "no lugging under load",
+        "never leaves the top gear with 40 % pedal and more",
+    ),
+    card(
+        Fault::SulksAfterSlip,
+        "sulks-after-slip",
+        "no lugging under load",
+        "after a speed that leapt it shifts down no more",
+    ),
+    reading(
+        Signal::Gear,
+        card(
+            Fault::RetriesUnchecked,
+            "retries-unchecked",
+            "rpm floor after upshift",
+            "asks for a refused upshift again without another look at the speed",
+        ),
+    ),
+    reading(
+        Signal::Gear,
+        card(
+            Fault::RefusalUnseen,
+            "refusal-unseen",
+            "never commands first",
+            "believes no gear read that is lower than it counts",
+        ),
+    ),
+    card(
+        Fault::RedlineOfThisGear,
+        "redline-of-this-gear",
+        "over-rev after downshift",
+        "on the floor it looks at the redline of the gear it is in",
+    ),
+    reading(
+        Signal::Gear,
+        card(
+            Fault::SelfShiftUnseen,
+            "self-shift-unseen",
+            "over-rev after downshift",
+            "believes the gear read only after its own commands",
+        ),
+    ),
+    card(
+        Fault::WrongColumn,
+        "wrong-column",
+        "map as specified",
+        "between the two middle pedal positions of its map it looks one column too far",
+    ),
+    card(Fault::LineOffByTwo, "line-off-by-two", "map as specified", "one downshift line is 2 km/h too low"),
     card(Fault::Panics, "panics", "answers each tick", "reads beyond its map at full pedal in top gear"),
+    card(
+        Fault::SixteenBitClock,
+        "sixteen-bit-clock",
+        "clock-wrap invariance",
+        "keeps its times in 16 bits of milliseconds, and takes them for numbers that only rise",
+    ),
+    card(Fault::SignedClock, "signed-clock", "clock-wrap invariance", "takes a clock of 32 bits for a signed number"),
+    card(
+        Fault::MicrosecondClock,
+        "microsecond-clock",
+        "clock-wrap invariance",
+        "keeps its times in 32 bits of microseconds, and takes them for numbers that only rise",
+    ),
+    card(Fault::MapUnchecked, "map-unchecked", "bad map refused", "takes whatever map it is told"),
+    card(
+        Fault::FallsBackToOwnMap,
+        "falls-back-to-own-map",
+        "bad map refused",
+        "takes a map of its own, without a word, when the one it is told is bad",
+    ),
+    card(
+        Fault::TakesCutLines,
+        "takes-cut-lines",
+        "bad map refused",
+        "takes lines that have been cut short, and holds their last speed",
+    ),
     card(
         Fault::Remembers,
         "remembers",
@@ -138,6 +398,17 @@ pub const FAULTS: &[FaultCard] = &[
         "counts its engagements across power-ups; every fourth one has longer pulses",
     ),
 ];
+
+/// A fault's map of its own: each gear from 20 km/h on, 20 km/h apart, with a gap of 10 km/h.
+pub(super) fn with_own_map(mut hello: Hello) -> Hello {
+    let gears = u8::try_from(hello.rpm_per_kmh.len()).unwrap_or(u8::MAX);
+    let line = |from: u8, to: u8, kmh: u8| HelloLine { from, to, speed_kmh: vec![f64::from(kmh); 2] };
+    hello.map.pedal_pct = vec![0.0, 100.0];
+    let pairs = (hello.lowest_gear..gears).map(|g| (g, 20 * (g - hello.lowest_gear + 1)));
+    hello.map.lines = pairs.flat_map(|(g, kmh)| [line(g, g + 1, kmh), line(g + 1, g, kmh - 10)]).collect();
+    hello.top_gear = gears;
+    hello
+}
 
 impl Fault {
     /// The fault of this name.

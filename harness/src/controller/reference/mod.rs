@@ -7,7 +7,10 @@
 mod driver;
 mod due;
 mod faults;
+mod map_check;
+mod obeyed;
 mod senses;
+mod tamper;
 #[cfg(test)]
 mod tests;
 
@@ -18,7 +21,7 @@ pub use faults::{FAULTS, Fault, FaultCard};
 
 use super::Controller;
 use super::hello::{Hello, HelloAnswers};
-use crate::signal::{Action, Announcement, Answer, Contacts, Direction, Inputs, Lever, Output, Range};
+use crate::signal::{Action, Announcement, Answer, Direction, Inputs, Lever, Output, Range, Signal};
 use crate::spec::facts::{AfterEdge, CeilingBinds, OnCause};
 use crate::spec::vehicle::GateMeans;
 use senses::{NEVER, Senses};
@@ -50,6 +53,8 @@ pub struct Reference {
     hello: Hello,
     fault: Option<Fault>,
     width_ms: i64,
+    /// The map it was told can be driven; with another it stays disengaged.
+    takes_map: bool,
     state: State,
 }
 
@@ -87,12 +92,25 @@ struct State {
     last_up_ms: i64,
     last_down_ms: i64,
     pedal_at_up: f64,
+    /// The gear counted before the last command.
+    asked_from: u8,
+    /// How often the last command has been given without the gear moving.
+    tries: u8,
+    /// The gear read in the tick before, 0 for none.
+    gear_was: u8,
+    /// Shifts in a row that went the other way than commanded.
+    wrong: u8,
+    /// The last command has been answered by a shift.
+    answered: bool,
     /// Since when the gear read is below the range limit with an upshift due.
     due_since_ms: Option<i64>,
     /// When data were last lost, for one seeded fault.
     lost_ms: Option<i64>,
     /// Longer pulses, for another.
     longer_ms: i64,
+    /// Speed answers so far and at the last command, for a third.
+    speeds_counted: u32,
+    speeds_at_command: u32,
 }
 
 const BLANK: State = State {
@@ -117,9 +135,16 @@ const BLANK: State = State {
     last_up_ms: NEVER,
     last_down_ms: NEVER,
     pedal_at_up: 0.0,
+    asked_from: 0,
+    tries: 0,
+    gear_was: 0,
+    wrong: 0,
+    answered: true,
     due_since_ms: None,
     lost_ms: None,
     longer_ms: 0,
+    speeds_counted: 0,
+    speeds_at_command: 0,
 };
 
 impl Reference {
@@ -130,7 +155,13 @@ impl Reference {
             HelloAnswers::Contacts => PULSE_MS.min(hello.longest_pulse_ms).max(hello.shortest_pulse_ms),
             HelloAnswers::Requests { width_ms, .. } => width_ms,
         };
-        Self { hello, fault, width_ms: i64::from(width_ms), state: BLANK }
+        let takes_map = map_check::takes(&hello, fault);
+        let hello = if fault == Some(Fault::FallsBackToOwnMap) && !map_check::takes(&hello, None) {
+            faults::with_own_map(hello)
+        } else {
+            hello
+        };
+        Self { hello, fault, width_ms: i64::from(width_ms), takes_map, state: BLANK }
     }
 
     fn has(&self, fault: Fault) -> bool {
@@ -141,7 +172,8 @@ impl Reference {
     fn cause(&self, inputs: &Inputs, range_high: bool, taps: bool, lost: bool) -> Option<Announcement> {
         let range_left = !range_high && !self.has(Fault::RangeOnlyAtEngaging);
         let data_lost = lost && self.hello.lost_data == OnCause::Disengages;
-        if !inputs.ignition || range_left || data_lost {
+        let wrong = self.state.wrong > self.hello.wrong_shifts && !self.has(Fault::IgnoresWrongDirection);
+        if !inputs.ignition || range_left || data_lost || wrong {
             Some(Announcement::Fault)
         } else if !self.state.in_gate || (taps && self.hello.driver_tap == OnCause::Disengages) {
             Some(Announcement::Disengaged)
@@ -159,7 +191,8 @@ impl Reference {
         let ceiling_kmh =
             self.hello.ceiling_kmh * if self.has(Fault::CeilingInMph) { crate::units::KMH_PER_MPH } else { 1.0 };
         let bound = self.hello.ceiling_binds == CeilingBinds::Every || !s.engaged_before;
-        s.in_gate
+        self.takes_map
+            && s.in_gate
             && inputs.lever == Lever::Gate
             && inputs.ignition
             && (range_high || self.has(Fault::RangeUnseenAtEngaging))
@@ -204,6 +237,9 @@ impl Reference {
         }
         if let Some(gear) = self.state.senses.gear {
             let read = whole_gear(gear.value);
+            if self.deaf_to_gear(read, now_ms) {
+                return;
+            }
             // Under a range limit the gearbox may stay below it as it likes, so what is counted is the limit: it must
             // be lower after all where an upshift is long due and doesn't come.
             let below = self.hello.gate == GateMeans::RangeLimit && read < counted;
@@ -230,11 +266,13 @@ impl Reference {
 
     /// Notes a command that starts in this tick.
     fn command(&mut self, direction: Direction, now_ms: i64) {
+        self.count_tries(direction);
         let s = &mut self.state;
         (s.pulse, s.last, s.last_ms, s.moved_ms) = (Some(direction), Some(direction), now_ms, now_ms);
+        s.speeds_at_command = s.speeds_counted;
         match direction {
             Direction::Up => {
-                (s.counted, s.last_up_ms) = (s.counted + 1, now_ms);
+                (s.counted, s.last_up_ms) = ((s.counted + 1).min(self.hello.top_gear), now_ms);
                 s.pedal_at_up = s.senses.pedal.map_or(0.0, |pedal| pedal.value);
             }
             Direction::Down => (s.counted, s.last_down_ms) = (s.counted.saturating_sub(1), now_ms),
@@ -249,8 +287,15 @@ impl Controller for Reference {
 
     fn step(&mut self, inputs: &Inputs, answers: &[Answer]) -> Output {
         let first_ms = *self.state.first_clock_ms.get_or_insert(inputs.time_ms);
-        let now_ms = inputs.time_ms.wrapping_sub(first_ms).cast_signed();
+        let now_ms = since_power_up(self.fault, inputs.time_ms, first_ms);
+        if self.has(Fault::ZeroAtStart) && now_ms == 0 {
+            self.state.senses.start_at_zero();
+        }
         self.state.senses.take(answers, inputs.time_ms, now_ms, &self.hello, self.fault);
+        let speeds = answers.iter().filter(|a| a.signal == Signal::Speed);
+        self.state.speeds_counted = self.state.speeds_counted.saturating_add(speeds.count() as u32);
+        let twin = self.has(Fault::TwinIsAFault)
+            && answers.windows(2).any(|pair| matches!(pair, [a, b] if (a.signal, a.content) == (b.signal, b.content)));
         self.follow_lever(inputs, now_ms);
         let taps = self.driver_taps(inputs, now_ms);
         let range_high = match inputs.range {
@@ -258,6 +303,7 @@ impl Controller for Reference {
             Some(Range::Transit) => self.has(Fault::TransitIsHigh),
             Some(Range::Low) => false,
         };
+        self.watch_gear(now_ms);
         let lost = self.state.senses.age_ms(now_ms) > i64::from(self.hello.data_lost_ms);
 
         // Disengaging comes first: it wins over whatever else this tick holds.
@@ -269,9 +315,10 @@ impl Controller for Reference {
                     self.state.paused_until_ms = self.state.paused_until_ms.max(until_ms);
                 }
             }
-            announcement = self.cause(inputs, range_high, taps, lost);
+            announcement = self.cause(inputs, range_high, taps, lost).or(twin.then_some(Announcement::Fault));
             if announcement.is_some() {
                 (self.state.engaged, self.state.edge_ms, self.state.paused_until_ms) = (false, None, NEVER);
+                self.state.wrong = 0;
                 self.state.held_since_ms = None;
                 self.state.lost_ms = lost.then_some(now_ms);
             }
@@ -293,31 +340,44 @@ impl Controller for Reference {
             announcement = Some(Announcement::Engaged);
         }
         self.correct_count(now_ms);
-        if !self.state.ready && self.state.senses.speed.is_some() && self.state.senses.pedal.is_some() {
+        if !self.state.ready && self.state.senses.both_read(self.fault) {
             self.state.ready = true;
             announcement = announcement.or(Some(Announcement::Ready));
         }
 
         let may = self.state.engaged && now_ms >= self.state.paused_until_ms;
-        let starts = if may { self.due(inputs, now_ms) } else { None };
+        let starts = if may { self.wrongly_due(inputs, now_ms).or_else(|| self.due(inputs, now_ms)) } else { None };
         if let Some(direction) = starts {
             self.command(direction, now_ms);
         }
         if !may || now_ms - self.state.last_ms >= self.width_ms + self.state.longer_ms {
             self.state.pulse = None;
         }
-        let closed = |direction| self.state.pulse == Some(direction);
+        let contacts = self.tampered(now_ms, may);
         Output {
             action: match self.hello.answers {
-                HelloAnswers::Contacts => {
-                    Action::Contacts(Contacts { up: closed(Direction::Up), down: closed(Direction::Down) })
-                }
+                HelloAnswers::Contacts => Action::Contacts(contacts),
                 HelloAnswers::Requests { .. } => Action::Request(starts),
             },
             announcement: announcement.filter(|_| self.hello.announces),
             engaged: Some(may),
             counted_gear: self.gear_shown(),
         }
+    }
+}
+
+/// Time since power-up; some faults keep it in too few bits.
+fn since_power_up(fault: Option<Fault>, clock_ms: u64, first_ms: u64) -> i64 {
+    let short = |ms: u64| match fault {
+        Some(Fault::SixteenBitClock) => i64::from(ms as u16),
+        Some(Fault::SignedClock) => i64::from(ms as u32 as i32),
+        _ => i64::from(ms.wrapping_mul(1000) as u32 / 1000),
+    };
+    match fault {
+        Some(Fault::SixteenBitClock | Fault::SignedClock | Fault::MicrosecondClock) => {
+            short(clock_ms) - short(first_ms)
+        }
+        _ => clock_ms.wrapping_sub(first_ms).cast_signed(),
     }
 }
 

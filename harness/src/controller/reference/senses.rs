@@ -10,9 +10,6 @@ pub(super) const NEVER: i64 = -1_000_000_000;
 /// Ages beyond this are all the same, ms.
 const OLDEST_MS: u64 = 1_000_000_000;
 
-/// A speed must have been plausible for this long before it counts again, ms (invented).
-const PLAUSIBLE_MS: i64 = 500;
-
 /// Two readings may differ by this much from rounding alone, km/h.
 const ROUNDING_KMH: f64 = 2.0;
 
@@ -32,6 +29,8 @@ pub(super) struct Senses {
     pub speed: Option<Sample>,
     pub pedal: Option<Sample>,
     pub gear: Option<Sample>,
+    /// The engine speed read is 0.
+    pub engine_off: bool,
     /// Since when the gear reads the same.
     pub gear_since_ms: i64,
     /// When the speed was last implausible.
@@ -45,6 +44,7 @@ impl Senses {
         speed: None,
         pedal: None,
         gear: None,
+        engine_off: false,
         gear_since_ms: NEVER,
         implausible_ms: NEVER,
         still_since_ms: None,
@@ -53,19 +53,27 @@ impl Senses {
     /// Takes in the answers of a tick. `clock_ms` is the box's clock, `now_ms` the time since power-up.
     pub fn take(&mut self, answers: &[Answer], clock_ms: u64, now_ms: i64, hello: &Hello, fault: Option<Fault>) {
         for answer in answers {
-            let Content::Value(value) = answer.content else { continue };
+            let value = match answer.content {
+                Content::Value(value) => value,
+                Content::Negative(code) if fault == Some(Fault::CodesAreNumbers) => f64::from(code),
+                Content::Negative(_) => continue,
+            };
+            let any = fault == Some(Fault::TakesAnyValue);
             let age_ms = clock_ms.wrapping_sub(answer.arrival_ms).min(OLDEST_MS);
             let at_ms = now_ms.saturating_sub_unsigned(age_ms);
             let new = Some(Sample { value, at_ms });
             match answer.signal {
-                Signal::Speed if (0.0..=255.0).contains(&value) => self.take_speed(Sample { value, at_ms }, hello),
-                Signal::Pedal if (0.0..=100.0).contains(&value) => self.pedal = new,
+                Signal::Speed if any || (0.0..=255.0).contains(&value) => {
+                    self.take_speed(Sample { value, at_ms }, hello, fault);
+                }
+                Signal::Pedal if any || (0.0..=100.0).contains(&value) => self.pedal = new,
                 Signal::Gear if (1.0..=f64::from(hello.top_gear)).contains(&value) => {
                     if self.gear.is_none_or(|old| old.value != value) {
                         self.gear_since_ms = at_ms;
                     }
                     self.gear = new;
                 }
+                Signal::EngineSpeed => self.engine_off = value == 0.0,
                 _ => continue,
             }
             if fault == Some(Fault::AnyAnswerCounts) {
@@ -76,12 +84,13 @@ impl Senses {
         }
     }
 
-    fn take_speed(&mut self, new: Sample, hello: &Hello) {
+    fn take_speed(&mut self, new: Sample, hello: &Hello, fault: Option<Fault>) {
         let mut wait_ms = 0;
         if let Some(old) = self.speed {
             let change = new.value - old.value;
             let limit = if change < 0.0 { hello.fall_limit_kmh_per_s } else { hello.rise_limit_kmh_per_s };
-            if change.abs() > limit * seconds(new.at_ms - old.at_ms) + ROUNDING_KMH {
+            let believed = fault == Some(if change < 0.0 { Fault::BelievesAFall } else { Fault::BelievesARise });
+            if !believed && change.abs() > limit * seconds(new.at_ms - old.at_ms) + ROUNDING_KMH {
                 self.implausible_ms = new.at_ms;
                 wait_ms = LOCKED_MS;
             }
@@ -94,9 +103,22 @@ impl Senses {
         self.speed = Some(new);
     }
 
+    /// Speed and pedal have been read.
+    pub fn both_read(&self, fault: Option<Fault>) -> bool {
+        // What a fault puts there before anything is read has the time 0.
+        let unread = |s: Sample| fault == Some(Fault::ZeroAtStart) && s.at_ms == 0;
+        [self.speed, self.pedal].iter().all(|sample| sample.is_some_and(|s| !unread(s)))
+    }
+
+    /// A fault: before anything is read, speed and pedal are 0 and new.
+    pub fn start_at_zero(&mut self) {
+        let zero = Some(Sample { value: 0.0, at_ms: 0 });
+        (self.speed, self.pedal) = (zero, zero);
+    }
+
     /// The speed has been plausible for long enough to act on.
-    pub fn plausible(&self, now_ms: i64) -> bool {
-        now_ms - self.implausible_ms >= PLAUSIBLE_MS
+    pub fn plausible(&self, now_ms: i64, for_ms: u32) -> bool {
+        now_ms - self.implausible_ms >= i64::from(for_ms)
     }
 
     /// Age of the older one of speed and pedal, ms; without end where one is missing.

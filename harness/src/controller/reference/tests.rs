@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::controller::hello::{HelloLine, HelloMap};
-use crate::signal::{Content, Signal};
+use crate::signal::{Contacts, Content, Signal};
 use crate::spec::facts::{TakeOver, TapWiring};
 use crate::spec::vehicle::EntryGear;
 
@@ -10,7 +10,7 @@ use crate::spec::vehicle::EntryGear;
 pub(in crate::controller) fn hello() -> Hello {
     let line = |from, to, speed_kmh: [f64; 2]| HelloLine { from, to, speed_kmh: speed_kmh.to_vec() };
     Hello {
-        protocol: [1, 0],
+        protocol: [1, 1],
         tick_ms: 10,
         signals: vec![Signal::Speed, Signal::Pedal],
         range_wired: true,
@@ -50,8 +50,16 @@ pub(in crate::controller) fn hello() -> Hello {
         standstill_kmh: 3.0,
         fall_limit_kmh_per_s: 40.0,
         rise_limit_kmh_per_s: 25.0,
+        plausible_for_ms: 500,
+        notices_stuck: false,
+        stuck_noticed_ms: 3000,
+        sends_requests: false,
+        most_requests: 40,
+        sleeps_within_ms: 60_000,
         shortest_pulse_ms: 60,
         longest_pulse_ms: 250,
+        refused_retries: 1,
+        wrong_shifts: 1,
     }
 }
 

@@ -48,10 +48,41 @@ pub(super) fn roll_back(spec: &Spec) -> Vec<Drive> {
         let stalled = held.now(Happening::Engine(false)).pedal(6000, 0.0).grade(grade_pct).stand(3000);
         drafts.push(stalled.now(Happening::Engine(true)).stand(1500).pedal(8000, 50.0));
     }
+    // A launch on 12 %, the grade of towing tests (SAE J2807): back to 8 km/h and caught, running and stalled.
+    for (turn, stalls) in (0..).zip([false, true]) {
+        let mut draft = Draft::engaged(spec, turn).reach(15.0).stand(4000).grade(12.0);
+        if stalls {
+            draft = draft.now(Happening::Engine(false));
+        }
+        let draft = draft.pedal(2300, 0.0).grade(12.0).stand(2500).grade(12.0);
+        let draft = if stalls { draft.now(Happening::Engine(true)).stand(1500).grade(12.0) } else { draft };
+        drafts.push(draft.pedal(9000, 100.0).grade(12.0));
+    }
     // Stalls while driving.
     for (turn, kmh) in (0..).zip([25.0, 70.0]) {
         let draft = Draft::engaged(spec, turn).reach(kmh).now(Happening::Engine(false));
         drafts.push(draft.pedal(6000, 0.0).brake(3000, 10.0).now(Happening::Engine(true)).crossing());
     }
     keyed("roll-back", drafts)
+}
+
+pub(super) fn uphill(spec: &Spec) -> Vec<Drive> {
+    let mut drafts = Vec::new();
+    let mut turn = 0;
+    for gear in lowest_gear(spec) + 1..=top_gear(spec) {
+        // Slow for the gear: as low as the map lets it roll with the foot off.
+        let Some(kmh) = spec.map.down_kmh(gear, 0.0) else { continue };
+        for grade_pct in [4.0, 5.0, 6.0] {
+            let draft = Draft::engaged(spec, turn).reach(kmh + 14.0).pedal(2000, 5.0).hold(2500, kmh + 4.0);
+            // Cruise control shows no pedal; the driver's foot does.
+            drafts.push(draft.clone().cruise(12_000, kmh + 4.0).grade(grade_pct).crossing());
+            drafts.push(draft.hold(12_000, kmh + 3.0).grade(grade_pct).pedal(6000, 65.0).grade(grade_pct));
+            turn += 1;
+        }
+        // Wheels slip first, and then it goes uphill.
+        let spin = Happening::WheelSpin(400, 700);
+        let draft = Draft::engaged(spec, turn).reach(kmh + 10.0).now(spin).hold(3000, kmh + 8.0);
+        drafts.push(draft.brake(1000, 15.0).pedal(9000, 75.0).grade(9.0));
+    }
+    keyed("uphill", drafts)
 }

@@ -28,6 +28,9 @@ pub struct Manoeuvre {
     pub drives: fn(&Spec) -> Vec<Drive>,
 }
 
+/// The manoeuvre whose drives are one for each damage of the map, in their order.
+pub const MAP_CORRUPTION: &str = "map-corruption";
+
 /// All manoeuvres, in the order in which they are driven.
 #[must_use]
 pub fn manoeuvres() -> &'static [Manoeuvre] {
@@ -73,8 +76,21 @@ pub fn manoeuvres() -> &'static [Manoeuvre] {
         m("low-range", "The transfer case goes to low range, stays in between, and glitches.", range::low_range),
         m("link-loss", "Answers of one or all signals stop for a while.", link::loss),
         m("link-disorder", "Answers come late, twice, negative, or from two responders.", link::disorder),
+        m(
+            MAP_CORRUPTION,
+            "From D into the gate at rest, the box told one damaged map after the other.",
+            link::map_corruption,
+        ),
         m("freeze", "Answers keep coming and no longer change.", link::freeze),
         m("gearbox-misbehaves", "The gearbox refuses taps, is slow, and shifts by itself.", gearbox::misbehaves),
+        m("swapped-taps", "The gearbox takes taps the other way round, from the start or suddenly.", gearbox::swapped),
+        m(
+            "limp-mode",
+            "Fourth and nothing else, no top gear while cold, and a refusal before a stop.",
+            gearbox::limp_mode,
+        ),
+        m("lift-off", "Foot off high in each gear, on a dry road and on ice.", slow::lift_off),
+        m("uphill", "Uphill slowly for the gear, with the foot and with cruise control.", grade::uphill),
     ];
     ALL
 }

@@ -2,7 +2,7 @@
 
 use super::keyed;
 use crate::drive::{Condition, Drive, Happening};
-use crate::make::draft::{Draft, tenths};
+use crate::make::draft::{Draft, lowest_gear, tenths, top_gear};
 use crate::spec::Spec;
 
 pub(super) fn coast_to_stop(spec: &Spec) -> Vec<Drive> {
@@ -58,6 +58,12 @@ pub(super) fn wheel_lock(spec: &Spec) -> Vec<Drive> {
         let twice = draft.at(ms + 200, lock).at(ms + 600 + u32::from(lock_ms), lock);
         drafts.push(twice.brake(2500, 40.0).pedal(6000, 40.0).brake(3000, 20.0));
     }
+    // Hard stops that are none of that: down to a crawl at 0.9 g with the wheels turning, and on with light pedal.
+    for (turn, to_kmh) in (0..).zip([20.0, 30.0, 40.0]) {
+        let draft = Draft::engaged(spec, turn).reach(100.0).hold(2000, 100.0);
+        let brake_ms = ((100.0 - to_kmh) * 31.0) as u32 / 10 * 10;
+        drafts.push(draft.brake(brake_ms, 95.0).hold(9000, to_kmh).pedal(5000, 40.0));
+    }
     keyed("wheel-lock", drafts)
 }
 
@@ -76,4 +82,20 @@ pub(super) fn wheel_spin(spec: &Spec) -> Vec<Drive> {
         drafts.push(draft.pedal(8000, 70.0).pedal(5000, 30.0).brake(4000, 20.0));
     }
     keyed("wheel-spin", drafts)
+}
+
+pub(super) fn lift_off(spec: &Spec) -> Vec<Drive> {
+    let mut drafts = Vec::new();
+    let mut turn = 0;
+    for gear in lowest_gear(spec)..=top_gear(spec) {
+        // In each gear, high in its range: with the foot well down just before the next line.
+        let kmh = spec.map.up_kmh(gear, 45.0).map_or(120.0, |line| line - 3.0).clamp(15.0, 130.0);
+        for (grip, brake_pct) in [(90, 0.0), (20, 0.0), (20, 3.0), (25, 10.0)] {
+            let ms = if brake_pct < 5.0 { 30_000 } else { (kmh * 3.6) as u32 * 100 };
+            let draft = Draft::engaged(spec, turn).grip(grip).reach((kmh - 5.0).max(10.0)).pedal(1500, 45.0);
+            drafts.push(draft.brake(ms, brake_pct).stand(2000).pedal(5000, 25.0));
+            turn += 1;
+        }
+    }
+    keyed("lift-off", drafts)
 }

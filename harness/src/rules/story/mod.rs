@@ -2,11 +2,14 @@
 //!
 //! One pass over the rows; the rules then look at these short lists. Memory is kept from drive to drive.
 
+mod legality;
 mod pass;
 pub mod still;
 pub mod tape;
 mod tell;
 pub mod wants;
+
+pub use legality::{Forbids, Lug, Miscount, Pulse, Stretch};
 
 use super::may_command::{Closing, State};
 use crate::signal::Direction;
@@ -46,6 +49,8 @@ pub struct Command {
     pub low_range: bool,
     /// A newer gear than the one before the last command has arrived since that command.
     pub gear_confirmed: bool,
+    /// The gear that a gear signal or the engine speed told, and when it arrived, ms.
+    pub gear_told: Option<(u8, u32)>,
 }
 
 impl Command {
@@ -137,6 +142,28 @@ pub struct Due {
     pub until_ms: u32,
 }
 
+/// A speed read that can't have come about by driving: no timing of the link explains it.
+#[derive(Debug, Clone, Copy)]
+pub struct Leap {
+    /// When it arrived, ms.
+    pub at_ms: u32,
+    /// It fell; else it rose.
+    pub fell: bool,
+    /// The last speed read that goes on from what was read before, km/h.
+    pub settled_kmh: f64,
+    /// The state of the monitor then.
+    pub state: State,
+}
+
+/// A downshift plainly due after a hard stop that really was one.
+#[derive(Debug, Clone, Copy)]
+pub struct AfterStop {
+    /// Since when it was due and nothing forbade it, ms.
+    pub from_ms: u32,
+    /// When it came, or until when it was looked at, ms.
+    pub to_ms: u32,
+}
+
 /// How long after a cause contacts are looked at, ms: later closures are 'no command when it may not'.
 pub const RELEASE_WINDOW_MS: u32 = 1000;
 
@@ -161,6 +188,10 @@ pub struct Story {
     pub edgeless: u32,
     /// Times that data were older than fresh and then came back before they were lost, while the box might command.
     pub stale_spells: u32,
+    /// Speeds read that are implausible beyond doubt.
+    pub leaps: Vec<Leap>,
+    /// Downshifts plainly due after a hard stop without a leap.
+    pub after_stops: Vec<AfterStop>,
     /// The box exposes a flag or announces.
     pub declares: bool,
     /// Length, ms.
@@ -169,6 +200,22 @@ pub struct Story {
     pub steady: Vec<(u32, u32)>,
     /// A command was plainly due while the box may, and when (first such time), for a box that shows nothing.
     pub plainly_due: Vec<Due>,
+    /// Contacts closed and opened, in the order of their closing.
+    pub pulses: Vec<Pulse>,
+    /// What forbids shifts, all along the recording.
+    pub stretches: Vec<Stretch>,
+    /// The box has told the gear it counts, at a time when it could know the gear.
+    pub counts: bool,
+    /// Times that the counted gear was off.
+    pub miscounts: Vec<Miscount>,
+    /// Gear changes after which the box was engaged and could know the gear when its count had to be right.
+    pub settled_counts: u32,
+    /// Lugging by what was read.
+    pub lugs_seen: Vec<Lug>,
+    /// Lugging in truth.
+    pub lugs_true: Vec<Lug>,
+    /// Times that a loaded engine came near lugging for a second.
+    pub near_lugging: u32,
     /// Valid speeds read, in time.
     pub speeds: Vec<tape::Sample>,
     /// Valid pedals read, in time.

@@ -2,11 +2,18 @@
 
 use super::pass::Pass;
 use super::tape::Sample;
-use super::{Command, Due, Engaging, RELEASE_WINDOW_MS, RUN_IN_MS, Release, Shift, Span, Story};
+use super::{AfterStop, Command, Due, Engaging, Leap, RELEASE_WINDOW_MS, RUN_IN_MS, Release, Shift, Span, Story};
 use crate::recording::{Recording, Row};
 use crate::rules::may_command::{Now, State, Why};
 use crate::signal::{Announcement, Content, Direction, Signal};
 use crate::spec::Spec;
+
+/// Highest engine speed that an answer can hold, r/min (SAE J1979: 65,535 quarters).
+const MOST_RPM: f64 = 16_383.75;
+/// From this deceleration on a stop is hard, m/s².
+const HARD_MPS2: f64 = 7.0;
+/// A hard stop is looked back on for this long, ms.
+const AFTER_STOP_MS: u32 = 12_000;
 
 /// A shift takes at most this long from tap to begin, ms (recognition and queueing; common practice, no source).
 const TAP_TO_SHIFT_MS: u32 = 1500;
@@ -22,6 +29,14 @@ impl Story {
         self.dues.clear();
         self.steady.clear();
         self.plainly_due.clear();
+        self.pulses.clear();
+        self.stretches.clear();
+        self.miscounts.clear();
+        self.lugs_seen.clear();
+        self.lugs_true.clear();
+        (self.counts, self.settled_counts, self.near_lugging) = (false, 0, 0);
+        self.leaps.clear();
+        self.after_stops.clear();
         self.speeds.clear();
         self.pedals.clear();
         self.wants.clear();
@@ -50,6 +65,7 @@ impl Story {
         let ms = row.t_ms;
         if !row.powered || row.restarted {
             (pass.speed, pass.pedal, pass.engine_rpm) = (None, None, None);
+            pass.plausible.forget();
         }
         for d in recording.answers_of(row) {
             if let Content::Value(value) = d.answer.content {
@@ -57,6 +73,10 @@ impl Story {
                     Signal::Speed if (0.0..=255.0).contains(&value) => {
                         if pass.leaps(value, d.arrived_ms) {
                             pass.leapt_ms = Some(d.arrived_ms);
+                        }
+                        if let Some((fell, settled_kmh)) = pass.plausible.take(pass.spec, value, d.arrived_ms) {
+                            let state = self.spans.last().map_or(State::MustNot(Why::Off), |span| span.state);
+                            self.leaps.push(Leap { at_ms: ms, fell, settled_kmh, state });
                         }
                         pass.speed = Some((value, d.arrived_ms, d.sampled_ms));
                         pass.gear.speed(value, d.arrived_ms);
@@ -68,12 +88,14 @@ impl Story {
                         self.pedals.push(Sample { at_ms: ms, value });
                         pass.wanting.read(1);
                     }
-                    Signal::EngineSpeed => pass.engine_rpm = Some(value),
+                    Signal::EngineSpeed if (0.0..=MOST_RPM).contains(&value) => {
+                        (pass.engine_rpm, pass.engine_arrived_ms) = (Some(value), d.arrived_ms);
+                    }
                     Signal::Gear => {
                         pass.gear.signal(value, d.arrived_ms);
                         pass.gear_arrived = Some((value as u8, d.arrived_ms));
                     }
-                    Signal::Speed | Signal::Pedal => {}
+                    Signal::Speed | Signal::Pedal | Signal::EngineSpeed => {}
                 }
             }
         }
@@ -129,6 +151,8 @@ impl Story {
         self.release(pass, recording, row, up || down);
         self.shift(pass, row);
         self.due(pass, row, state);
+        self.legality(pass, row, state, tapped);
+        self.after_stop(pass, row, state);
         if row.steady_ms >= RUN_IN_MS && row.truth.brake_mps2 == 0.0 {
             match self.steady.last_mut() {
                 Some((_, to)) if row.steady_ms > RUN_IN_MS + recording.tick_ms - 1 && *to == ms => {
@@ -237,6 +261,7 @@ impl Story {
             accel_mps2: truth.accel_mps2,
             low_range: truth.range == crate::signal::Range::Low,
             gear_confirmed: pass.gear.confirmed_since(last_at, pass.gear_arrived),
+            gear_told: pass.gear_read(),
         });
         // From here on a gear too low may be this command refused, no longer the gearbox's own doing.
         pass.by_itself &= direction == Direction::Down;
@@ -247,12 +272,14 @@ impl Story {
         let closed = row.contacts.up || row.contacts.down;
         let reaction_ms = pass.spec.limits.lever_bounce.ms() + recording.tick_ms;
         if let Some(closing) = pass.monitor.closing {
-            let was = pass.was.is_some_and(|w| w.contacts.up || w.contacts.down);
+            // From the cause itself on: a box may let go before the cause is certain.
+            let from_ms = closing.at_ms.saturating_sub(recording.tick_ms);
+            let recent = recording.rows.iter().rev().skip_while(|r| r.t_ms >= ms).take_while(|r| r.t_ms >= from_ms);
             self.releases.push(Release {
                 closing,
                 last_closed_ms: None,
                 started_ms: None,
-                in_pulse: was,
+                in_pulse: recent.into_iter().any(|r| r.contacts.up || r.contacts.down),
                 in_shift: row.truth.shifting,
             });
         }
@@ -290,11 +317,13 @@ impl Story {
             }
         }
         if began {
+            // A contact that has not been closed for the least time is no tap yet.
+            let least_ms = pass.spec.vehicle.gearbox.gate.least_tap.ms();
             let wanted = if truth.target_gear > truth.gear { Direction::Up } else { Direction::Down };
             let command = self
                 .commands
                 .iter()
-                .rposition(|c| c.direction == wanted && ms - c.at_ms <= TAP_TO_SHIFT_MS)
+                .rposition(|c| c.direction == wanted && (least_ms..=TAP_TO_SHIFT_MS).contains(&(ms - c.at_ms)))
                 .filter(|&at| self.shifts.iter().all(|s| s.command != Some(at)));
             let tapped = pass.tap_at_ms.is_some_and(|at| ms - at <= TAP_TO_SHIFT_MS);
             pass.by_itself = command.is_none() && !tapped;
@@ -308,6 +337,43 @@ impl Story {
                 accel_mps2: truth.accel_mps2,
                 ended: false,
             });
+        }
+    }
+
+    /// After a hard stop that really was one, a downshift 3 km/h beyond its line with nothing else to wait for.
+    fn after_stop(&mut self, pass: &mut Pass<'_>, row: &Row, state: State) {
+        let ms = row.t_ms;
+        if row.truth.accel_mps2 <= -HARD_MPS2 {
+            pass.stopped_ms = Some(ms);
+        }
+        let limits = &pass.spec.limits;
+        let wait_ms = |direction: Direction| match direction {
+            Direction::Up => limits.opposite_dwell.ms().max(limits.shift_blind.ms()),
+            Direction::Down => limits.shift_blind.ms(),
+        };
+        let earlier = self.commands.iter().rev().filter(|c| c.at_ms < ms);
+        let free = earlier.take(2).all(|c| ms - c.at_ms >= wait_ms(c.direction));
+        let quiet_ms = limits.quiet_after_engaging.ms() + limits.entry_step.ms();
+        let settled = self.engagings.last().is_none_or(|e| ms - e.at_ms >= quiet_ms);
+        let sure = state == State::May && pass.monitor.surely_engaged() && !pass.monitor.paused();
+        let recent = pass.stopped_ms.is_some_and(|at| ms > at && ms - at <= AFTER_STOP_MS);
+        let leapt = self.leaps.last().is_some_and(|l| ms - l.at_ms <= AFTER_STOP_MS);
+        let gear_known = !row.truth.shifting && pass.gear.gear() == Some(row.truth.gear);
+        let due = recent && sure && !leapt && free && settled && gear_known && pass.down_plainly_due();
+        match (due, pass.after_stop_since) {
+            (true, None) => {
+                pass.after_stop_since = Some(ms);
+                self.after_stops.push(AfterStop { from_ms: ms, to_ms: ms });
+            }
+            (true, Some(_)) => {
+                if let Some(last) = self.after_stops.last_mut() {
+                    last.to_ms = ms;
+                }
+            }
+            (false, _) => pass.after_stop_since = None,
+        }
+        if self.commands.last().is_some_and(|c| c.at_ms == ms) {
+            pass.after_stop_since = None;
         }
     }
 

@@ -38,6 +38,8 @@ pub struct Made {
     pub engine_rpm_read: Option<f64>,
     pub gear_read: Option<f64>,
     pub steady: bool,
+    /// Acceleration, m/s².
+    pub accel: f64,
     say: Option<Announcement>,
     steady_ms: u32,
     taps_before: Contacts,
@@ -66,6 +68,7 @@ impl Made {
             engine_rpm_read: None,
             gear_read: None,
             steady: false,
+            accel: 0.0,
             say: None,
             steady_ms: 0,
             taps_before: Contacts::default(),
@@ -165,7 +168,7 @@ impl Made {
         self.taps_before = self.taps;
         let truth = Truth {
             speed_kmh: self.speed,
-            accel_mps2: 0.0,
+            accel_mps2: self.accel,
             wheel_kmh: self.speed,
             engine_rpm: 1500.0,
             engine_on: true,

@@ -3,6 +3,7 @@
 
 mod box_kinds;
 mod commands;
+mod data;
 mod engaging;
 mod made;
 mod may_command;

@@ -1,20 +1,25 @@
 //! Is this tool right: each seeded fault must be caught by its named rule, and by a drive that is minimal.
+//!
+//! The rule on the map is judged by shift points: its faults are caught on the rolling road.
 
-use super::blame::{Judgement, Referee};
-use super::moments;
-use super::plan::Plan;
-use super::rig::Rig;
-use super::sweep::one;
+use crate::campaign::blame::{Judgement, Referee};
+use crate::campaign::moments;
+use crate::campaign::plan::Plan;
+use crate::campaign::rig::Rig;
+use crate::campaign::sweep::one;
 use crate::controller::NotStarted;
 use crate::controller::in_process::Builtin;
 use crate::controller::reference::{FAULTS, FaultCard};
 use crate::drive::{Drive, Happening};
 use crate::outcome::{Blame, Moment};
-use crate::rules::find;
+use crate::rules::{MAP_AS_SPECIFIED, find};
+use crate::shift_points;
+use crate::signal::Signal;
+use crate::spec::link::Run;
 use crate::spec::{Spec, SpecErrors, parse};
 use crate::vehicle::STEP_MS;
 use std::sync::Mutex;
-use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
 /// A fault must be caught within this many drives.
 pub const MOST_DRIVES: usize = 1500;
@@ -32,6 +37,8 @@ pub struct Caught {
     pub moment: Option<Moment>,
     /// Text of its drive file.
     pub file: String,
+    /// At how many points it misses the map, measured on the rolling road: for the rule that no drive can break.
+    pub points: usize,
     /// On how many of the plain drives it puts out the same as the reference, tick for tick.
     pub equal: usize,
     /// How many plain drives there are.
@@ -42,9 +49,8 @@ impl Caught {
     /// Caught by its named rule, and the build is blamed.
     #[must_use]
     pub fn right(&self) -> bool {
-        self.moment
-            .as_ref()
-            .is_some_and(|m| m.blame == Blame::Build && m.broken.iter().any(|b| b.card.name == self.card.rule))
+        let by_drive = |m: &Moment| m.blame == Blame::Build && m.broken.iter().any(|b| b.card.name == self.card.rule);
+        self.points > 0 || self.moment.as_ref().is_some_and(by_drive)
     }
 }
 
@@ -54,11 +60,21 @@ impl Caught {
 /// It can't be read: a bug of ours.
 pub fn demo_spec() -> Result<Spec, SpecErrors> {
     let mut open = |name: &str| match name {
-        "vehicles/van.toml" => Ok(include_str!("../../../specs/vehicles/van.toml").to_owned()),
-        "maps/van.csv" => Ok(include_str!("../../../specs/maps/van.csv").to_owned()),
+        "vehicles/van.toml" => Ok(include_str!("../../specs/vehicles/van.toml").to_owned()),
+        "maps/van.csv" => Ok(include_str!("../../specs/maps/van.csv").to_owned()),
         other => Err(format!("{other} doesn't ship inside the program")),
     };
-    parse(include_str!("../../../specs/van.toml"), "specs/van.toml", &mut open)
+    parse(include_str!("../../specs/van.toml"), "specs/van.toml", &mut open)
+}
+
+/// The spec on which a fault shows: with the signal that it needs to read.
+#[must_use]
+pub fn spec_for(spec: &Spec, card: &FaultCard) -> Spec {
+    let mut spec = spec.clone();
+    let signals = &mut spec.facts.signals;
+    signals.gear |= card.reads == Some(Signal::Gear);
+    signals.engine_speed |= card.reads == Some(Signal::EngineSpeed);
+    spec
 }
 
 /// Drives in which nothing happens but that the driver takes over: a fault that differs on most of these is no rare one.
@@ -96,17 +112,52 @@ pub fn run(spec: &Spec, jobs: usize, told: &(dyn Fn(&Caught) + Sync)) -> Result<
 }
 
 fn one_fault(spec: &Spec, card: &'static FaultCard) -> Result<Caught, NotStarted> {
+    let spec = &spec_for(spec, card);
     let source = Builtin { fault: Some(card.fault) };
     let run = spec.runs.get("commit").or_else(|| spec.runs.values().next());
-    let mut caught =
-        Caught { card, drives: None, simulated_ms: 0, moment: None, file: String::new(), equal: 0, plain: 0 };
+    let mut caught = Caught {
+        card,
+        drives: None,
+        simulated_ms: 0,
+        moment: None,
+        file: String::new(),
+        points: 0,
+        equal: 0,
+        plain: 0,
+    };
     let (Some(run), Some(rule)) = (run, find(card.rule)) else { return Ok(caught) };
     let Ok(plan) = Plan::new(spec, run, Vec::new(), &[], None, None) else { return Ok(caught) };
+    if card.rule == MAP_AS_SPECIFIED {
+        on_the_rolling_road(spec, &source, &mut caught)?;
+    } else {
+        by_drives(spec, &source, &plan, run, rule, &mut caught)?;
+    }
     let mut rig = Rig::new(spec, &source, STEP_MS)?;
+    let mut beside = Rig::new(spec, &Builtin { fault: None }, STEP_MS)?;
+    for drive in plain_drives(&plan) {
+        rig.drive(&drive);
+        beside.drive(&drive);
+        caught.plain += 1;
+        let same = crate::rules::compare_twice(beside.recording(), rig.recording());
+        caught.equal += usize::from(same.seen.is_some_and(|m| m.margin > 0.0) && rig.recording().silence.is_none());
+    }
+    Ok(caught)
+}
+
+/// Drives until the rule is broken, and shrinks that drive.
+fn by_drives(
+    spec: &Spec,
+    source: &Builtin,
+    plan: &Plan<'_>,
+    run: &Run,
+    rule: usize,
+    caught: &mut Caught,
+) -> Result<(), NotStarted> {
+    let mut rig = Rig::new(spec, source, STEP_MS)?;
     let mut referee = Referee::new(spec)?;
     let mut driven = Vec::new();
     for index in 0..plan.len().min(MOST_DRIVES) {
-        let result = one(&mut rig, &plan, index);
+        let result = one(&mut rig, plan, index);
         caught.simulated_ms += u64::from(result.driven_ms);
         let measure = result.measures[rule];
         driven.push(result);
@@ -118,26 +169,20 @@ fn one_fault(spec: &Spec, card: &'static FaultCard) -> Result<Caught, NotStarted
         }
     }
     if caught.drives.is_some() {
-        let finding = moments::Finding {
-            spec,
-            source: &source,
-            plan: &plan,
-            run,
-            driven: &driven,
-            waivers: &[],
-            only: Some(rule),
-        };
+        let finding = moments::Finding { spec, source, plan, run, driven: &driven, waivers: &[], only: Some(rule) };
         let found = moments::find(&finding, &mut |_, _| {})?;
         caught.moment = found.moments.into_iter().next();
         caught.file = found.files.into_iter().next().map_or(String::new(), |(_, text)| text);
     }
-    let mut beside = Rig::new(spec, &Builtin { fault: None }, STEP_MS)?;
-    for drive in plain_drives(&plan) {
-        rig.drive(&drive);
-        beside.drive(&drive);
-        caught.plain += 1;
-        let same = crate::rules::compare_twice(beside.recording(), rig.recording());
-        caught.equal += usize::from(same.seen.is_some_and(|m| m.margin > 0.0) && rig.recording().silence.is_none());
-    }
-    Ok(caught)
+    Ok(())
+}
+
+/// Measures its shift points; the reference must keep those that it misses.
+fn on_the_rolling_road(spec: &Spec, source: &Builtin, caught: &mut Caught) -> Result<(), NotStarted> {
+    let options = shift_points::Options { jobs: 1, ..Default::default() };
+    let measured = shift_points::measure(spec, source, &options, &AtomicBool::new(false), &mut |_, _| {})?;
+    caught.simulated_ms = measured.simulated_ms;
+    caught.points = if measured.unfit.is_empty() { measured.broken().count() } else { 0 };
+    caught.drives = measured.points.iter().position(shift_points::Point::broken).map(|at| at + 1);
+    Ok(())
 }

@@ -1,0 +1,419 @@
+//! A box as an explicit state chart: out, armed, engaged; and within engaged: idle, tapping, resting, paused. One
+//! function per state tells the next one. It announces and shows all, and reads the gear where there is one.
+
+use super::{action, line_kmh};
+use sprag::controller::Controller;
+use sprag::controller::hello::{Hello, HelloAnswers};
+use sprag::signal::{Announcement, Answer, Content, Direction, Inputs, Lever, Output, Range, Signal};
+use sprag::spec::facts::{AfterEdge, CeilingBinds, OnCause, TakeOver, TapWiring};
+use sprag::spec::vehicle::{EntryGear, GateMeans};
+use std::collections::VecDeque;
+
+/// Rest before a gear that doesn't come is taken for refused, ms.
+const REFUSED: i64 = 2500;
+
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum State {
+    /// Nothing may be done.
+    Out,
+    /// The driver has handed over at this time; all has been right since.
+    Armed { edge: i64, right_from: Option<i64> },
+    /// Engaged: the driver relies on the box.
+    Engaged(Work),
+}
+
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Work {
+    /// A shift may start from this time on.
+    Idle { from: i64 },
+    /// A contact is closed.
+    Tapping { way: Direction, from: i64 },
+    /// The gearbox shifts.
+    Resting { way: Direction, from: i64 },
+    /// The driver or lost data make it wait.
+    Paused { until: i64 },
+}
+
+/// A value and when it arrived.
+#[derive(Debug, Clone, Copy)]
+struct Read {
+    value: f64,
+    at: i64,
+}
+
+/// What the box senses in a tick.
+#[derive(Debug, Clone, Copy)]
+struct Sense {
+    in_gate: bool,
+    left: bool,
+    entered: bool,
+    handed_over: bool,
+    tapped: bool,
+    off: bool,
+    low: bool,
+    lost: bool,
+    fresh: bool,
+}
+
+/// The box.
+#[derive(Debug)]
+pub struct Chart {
+    hello: Hello,
+    state: State,
+    start: Option<u64>,
+    now: i64,
+    speed: Option<Read>,
+    pedal: Option<Read>,
+    read_gear: Option<Read>,
+    gear_from: i64,
+    trusted_from: i64,
+    standing_from: Option<i64>,
+    out_from: Option<i64>,
+    button: bool,
+    gear: Option<u8>,
+    /// The driver has tapped since the lever came in, and no gear is read.
+    unsure: bool,
+    moved: i64,
+    retries: u8,
+    last: Option<(Direction, i64)>,
+    opposite_from: [i64; 2],
+    own_until: i64,
+    engaged_before: bool,
+    engaged_at: VecDeque<i64>,
+    words: VecDeque<Announcement>,
+    ready: bool,
+}
+
+impl Chart {
+    /// For a hello.
+    #[must_use]
+    pub fn new(hello: Hello) -> Self {
+        const LONG_AGO: i64 = -1_000_000;
+        Self {
+            hello,
+            state: State::Out,
+            start: None,
+            now: 0,
+            speed: None,
+            pedal: None,
+            read_gear: None,
+            gear_from: LONG_AGO,
+            trusted_from: LONG_AGO,
+            standing_from: None,
+            out_from: None,
+            button: true,
+            gear: None,
+            unsure: false,
+            moved: LONG_AGO,
+            retries: 0,
+            last: None,
+            opposite_from: [LONG_AGO; 2],
+            own_until: LONG_AGO,
+            engaged_before: false,
+            engaged_at: VecDeque::new(),
+            words: VecDeque::new(),
+            ready: false,
+        }
+    }
+
+    fn width(&self) -> i64 {
+        match self.hello.answers {
+            HelloAnswers::Contacts => 100,
+            HelloAnswers::Requests { width_ms, .. } => width_ms.into(),
+        }
+    }
+
+    fn take(&mut self, inputs: &Inputs, answers: &[Answer]) {
+        for answer in answers {
+            let Content::Value(value) = answer.content else { continue };
+            let at = self.now - inputs.time_ms.wrapping_sub(answer.arrival_ms).cast_signed();
+            let read = Read { value, at };
+            match answer.signal {
+                Signal::Speed if (0.0..=255.0).contains(&value) => {
+                    let wild = self.speed.is_some_and(|old| self.is_wild(old, read));
+                    if wild {
+                        self.trusted_from = at + 520;
+                    }
+                    let still = value <= self.hello.standstill_kmh;
+                    let begins = at + if wild { 4000 } else { 0 };
+                    self.standing_from = still.then(|| self.standing_from.unwrap_or(begins));
+                    self.speed = Some(read);
+                }
+                Signal::Pedal if (0.0..=100.0).contains(&value) => self.pedal = Some(read),
+                Signal::Gear if value >= 1.0 && value <= f64::from(self.hello.top_gear) => {
+                    if self.read_gear.is_none_or(|old| old.value != value) {
+                        self.gear_from = at;
+                    }
+                    self.read_gear = Some(read);
+                }
+                _ => {}
+            }
+        }
+    }
+
+    fn is_wild(&self, old: Read, new: Read) -> bool {
+        let s = (new.at - old.at) as f64 / 1000.0;
+        let by = new.value - old.value;
+        by > self.hello.rise_limit_kmh_per_s * s + 2.0 || -by > self.hello.fall_limit_kmh_per_s * s + 2.0
+    }
+
+    fn age(&self) -> i64 {
+        let age = |read: Option<Read>| read.map_or(1_000_000, |read| self.now - read.at);
+        age(self.speed).max(age(self.pedal))
+    }
+
+    fn sense(&mut self, inputs: &Inputs) -> Sense {
+        let in_gate = inputs.lever == Lever::Gate;
+        let first = self.now == 0;
+        let mut entered = false;
+        let mut long_out = false;
+        if in_gate {
+            if let Some(from) = self.out_from.take() {
+                entered = self.now - from >= self.hello.lever_bounce_ms.into();
+                long_out = self.now - from >= 200;
+            }
+        } else {
+            self.out_from.get_or_insert(if first { -1000 } else { self.now });
+        }
+        let left = self.out_from.is_some_and(|from| self.now - from >= self.hello.lever_bounce_ms.into());
+        let pressed = inputs.button == Some(true);
+        let handed_over = match self.hello.take_over {
+            TakeOver::Lever => entered && long_out,
+            TakeOver::Button => pressed && !self.button && in_gate,
+        };
+        self.button = pressed || inputs.button.is_none();
+        let own = self.hello.tap_wiring == TapWiring::Shared && self.now < self.own_until;
+        let hides = |way| own && self.last.is_some_and(|(last, _)| last == way);
+        let up = (inputs.tap_up || inputs.tap_up_edges > 0) && !hides(Direction::Up);
+        let down = (inputs.tap_down || inputs.tap_down_edges > 0) && !hides(Direction::Down);
+        Sense {
+            in_gate,
+            left,
+            entered,
+            handed_over,
+            tapped: up || down,
+            off: !inputs.ignition,
+            low: inputs.range.is_some_and(|range| range != Range::High),
+            lost: self.age() > self.hello.data_lost_ms.into(),
+            fresh: self.age() <= self.hello.data_fresh_ms.into(),
+        }
+    }
+
+    /// The gear after what has happened besides its own commands.
+    fn follow_gear(&mut self, sense: Sense) {
+        if sense.left {
+            self.gear = None;
+        }
+        if sense.entered {
+            self.gear = self.entry();
+            (self.moved, self.retries, self.unsure) = (self.now, 0, false);
+        }
+        if sense.tapped {
+            self.moved = self.now;
+            if self.read_gear.is_none() {
+                (self.gear, self.unsure) = (None, true);
+            }
+        }
+        let rests = matches!(self.state, State::Engaged(Work::Resting { .. }));
+        match (self.read_gear, self.gear) {
+            (Some(read), Some(gear)) if !rests && read.at >= self.moved + 1200 => {
+                let read = whole(read.value);
+                let follows = match self.hello.gate {
+                    GateMeans::HeldGear => true,
+                    GateMeans::RangeLimit => read > gear,
+                };
+                if follows {
+                    self.gear = Some(read);
+                }
+            }
+            (None, Some(gear)) if self.hello.shifts_down_itself => {
+                if self.standing_from.is_some_and(|from| self.now >= from + 1000) {
+                    self.gear = Some(gear.min(self.hello.lowest_gear));
+                }
+            }
+            _ => {}
+        }
+    }
+
+    fn entry(&self) -> Option<u8> {
+        let read = self.read_gear.map(|read| whole(read.value));
+        match self.hello.entry {
+            EntryGear::Current => read,
+            EntryGear::OneBelow => read.map(|gear| gear.saturating_sub(1).max(1)),
+            EntryGear::Fixed(least) => {
+                let kmh = self.speed?.value;
+                let fits = |gear: &u8| {
+                    let rpm = self.hello.rpm_per_kmh.get(usize::from(*gear) - 1).map(|r| r * kmh);
+                    rpm.is_some_and(|rpm| rpm <= self.hello.redline_rpm)
+                };
+                (least..self.hello.top_gear).find(fits).or(Some(self.hello.top_gear))
+            }
+        }
+    }
+
+    /// From out: only a hand-over leads on.
+    fn out(&self, sense: Sense) -> State {
+        if sense.handed_over && !sense.tapped { State::Armed { edge: self.now, right_from: None } } else { State::Out }
+    }
+
+    fn armed(&mut self, sense: Sense, edge: i64, right_from: Option<i64>) -> State {
+        let edge = if sense.handed_over { self.now } else { edge };
+        let too_late = match self.hello.after_edge {
+            AfterEdge::AnyTime => false,
+            AfterEdge::WithinMs(ms) => self.now - edge > ms.into(),
+        };
+        if sense.left || sense.tapped || too_late {
+            return State::Out;
+        }
+        let bound = self.hello.ceiling_binds == CeilingBinds::Every || !self.engaged_before;
+        let slow = self.speed.is_some_and(|speed| speed.value <= self.hello.ceiling_kmh) || !bound;
+        let right = sense.in_gate && sense.fresh && slow && !sense.off && !sense.low;
+        let right_from = if right { right_from.or(Some(self.now)) } else { None };
+        let long = right_from.is_some_and(|from| self.now - from >= i64::from(self.hello.conditions_held_ms) + 100);
+        while self.engaged_at.front().is_some_and(|at| self.now - at >= 10_000) {
+            self.engaged_at.pop_front();
+        }
+        if !long || self.engaged_at.len() >= 5 {
+            return State::Armed { edge, right_from };
+        }
+        self.engaged_at.push_back(self.now);
+        self.engaged_before = true;
+        self.words.push_back(Announcement::Engaged);
+        if self.gear.is_none() && !self.unsure {
+            self.gear = self.entry();
+        }
+        State::Engaged(Work::Idle { from: self.now + 500 })
+    }
+
+    fn engaged(&mut self, sense: Sense, work: Work) -> State {
+        let mut pause: Option<u32> = None;
+        let mut ends = sense.left;
+        for (happens, on) in [(sense.tapped, self.hello.driver_tap), (sense.lost, self.hello.lost_data)] {
+            match on {
+                OnCause::Disengages => ends |= happens,
+                OnCause::PausesMs(ms) if happens => pause = Some(pause.map_or(ms, |p| p.max(ms))),
+                OnCause::PausesMs(_) => {}
+            }
+        }
+        let fault = sense.off || sense.low || (sense.lost && self.hello.lost_data == OnCause::Disengages);
+        if ends || fault {
+            self.words.push_back(if fault { Announcement::Fault } else { Announcement::Disengaged });
+            return State::Out;
+        }
+        if let Some(ms) = pause {
+            let until = self.now + i64::from(ms) + i64::from(self.hello.tick_ms);
+            let running = match work {
+                Work::Paused { until } => until,
+                _ => until,
+            };
+            return State::Engaged(Work::Paused { until: running.max(until) });
+        }
+        State::Engaged(match work {
+            Work::Paused { until } if self.now < until => work,
+            Work::Paused { .. } => Work::Idle { from: self.now },
+            Work::Idle { from } if self.now < from => work,
+            Work::Idle { .. } => self.wish(sense).map_or(work, |way| Work::Tapping { way, from: self.now }),
+            Work::Tapping { way, from } if self.now - from < self.width() => Work::Tapping { way, from },
+            Work::Tapping { way, from } => Work::Resting { way, from },
+            Work::Resting { way, from } => self.rest(way, from),
+        })
+    }
+
+    /// Until the gear has come or, with none to read, for the blind time.
+    fn rest(&mut self, way: Direction, from: i64) -> Work {
+        let waited = self.now - from;
+        let least = i64::from(self.hello.shift_blind_ms).max(1000);
+        let Some(read) = self.read_gear else {
+            return if waited >= least { Work::Idle { from: self.now } } else { Work::Resting { way, from } };
+        };
+        if self.gear == Some(whole(read.value)) && waited >= least {
+            self.retries = 0;
+            return Work::Idle { from: self.now };
+        }
+        if waited < REFUSED {
+            return Work::Resting { way, from };
+        }
+        let read = whole(read.value);
+        if self.hello.gate == GateMeans::HeldGear || self.gear.is_some_and(|limit| read > limit) {
+            // Refused: what is read holds. One more try, then none until the lever comes in again.
+            self.gear = Some(read);
+            self.retries += 1;
+        }
+        Work::Idle { from: self.now }
+    }
+
+    fn wish(&mut self, sense: Sense) -> Option<Direction> {
+        let (speed, pedal, gear) = (self.speed?.value, self.pedal?.value, self.gear?);
+        let settle = i64::from(self.hello.shift_settle_ms);
+        let agrees = self.read_gear.is_none_or(|read| whole(read.value) == gear && self.now - self.gear_from >= settle);
+        let calm = self.now >= self.trusted_from && self.now - self.moved >= self.hello.shift_blind_ms.into();
+        if !(sense.in_gate && sense.fresh && agrees && calm) || speed < self.hello.standstill_kmh || self.retries > 1 {
+            return None;
+        }
+        let [up_from, down_from] = self.opposite_from;
+        let up = line_kmh(&self.hello.map, gear, gear + 1, pedal).is_some_and(|line| speed >= line);
+        let down = gear > self.hello.lowest_gear
+            && line_kmh(&self.hello.map, gear, gear - 1, pedal).is_some_and(|line| speed <= line);
+        if up && self.now >= up_from {
+            Some(Direction::Up)
+        } else if down && self.now >= down_from {
+            Some(Direction::Down)
+        } else {
+            None
+        }
+    }
+
+    fn begin(&mut self, way: Direction) {
+        let dwell = self.now + i64::from(self.hello.opposite_dwell_ms);
+        match way {
+            Direction::Up => (self.gear, self.opposite_from[1]) = (self.gear.map(|g| g + 1), dwell),
+            Direction::Down => (self.gear, self.opposite_from[0]) = (self.gear.map(|g| g - 1), dwell),
+        }
+        (self.last, self.moved) = (Some((way, self.now)), self.now);
+        self.own_until = self.now + self.width() + 40;
+    }
+}
+
+impl Controller for Chart {
+    fn reset(&mut self) {
+        *self = Self::new(self.hello.clone());
+    }
+
+    fn step(&mut self, inputs: &Inputs, answers: &[Answer]) -> Output {
+        let start = *self.start.get_or_insert(inputs.time_ms);
+        self.now = inputs.time_ms.wrapping_sub(start).cast_signed();
+        self.take(inputs, answers);
+        let sense = self.sense(inputs);
+        self.follow_gear(sense);
+        if !self.ready && self.speed.is_some() && self.pedal.is_some() {
+            self.ready = true;
+            self.words.push_back(Announcement::Ready);
+        }
+        self.state = match self.state {
+            State::Out => self.out(sense),
+            State::Armed { edge, right_from } => self.armed(sense, edge, right_from),
+            State::Engaged(work) => self.engaged(sense, work),
+        };
+        let tapping = match self.state {
+            State::Engaged(Work::Tapping { way, from }) => Some((way, from)),
+            _ => None,
+        };
+        let starts = tapping.filter(|(_, from)| *from == self.now).map(|(way, _)| way);
+        if let Some(way) = starts {
+            self.begin(way);
+        }
+        let announces = self.hello.announces;
+        Output {
+            action: action(&self.hello, starts, tapping.map(|(way, _)| way)),
+            announcement: self.words.pop_front().filter(|_| announces),
+            engaged: Some(matches!(self.state, State::Engaged(work) if !matches!(work, Work::Paused { .. }))),
+            counted_gear: self.gear,
+        }
+    }
+}
+
+/// A gear that was read; only 1 to the top gear are let in.
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "within 1 to the top gear")]
+fn whole(value: f64) -> u8 {
+    value as u8
+}
