@@ -12,6 +12,7 @@ use crate::drive::{Drive, Happening};
 use crate::outcome::{Blame, Moment};
 use crate::rules::find;
 use crate::spec::{Spec, SpecErrors, parse};
+use crate::units::Rpm;
 use crate::vehicle::STEP_MS;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -95,7 +96,18 @@ pub fn run(spec: &Spec, jobs: usize, told: &(dyn Fn(&Caught) + Sync)) -> Result<
     done.into_iter().filter_map(|slot| slot.into_inner().ok().flatten()).collect()
 }
 
+/// The spec for a fault: where its rule hangs on a limit that is off unless stated, with that limit.
+#[must_use]
+pub fn spec_for(spec: &Spec, card: &FaultCard) -> Spec {
+    let mut spec = spec.clone();
+    if card.rule == "keeps the gear downhill" {
+        spec.limits.downhill_rpm = Some(Rpm(3500.0));
+    }
+    spec
+}
+
 fn one_fault(spec: &Spec, card: &'static FaultCard) -> Result<Caught, NotStarted> {
+    let spec = &spec_for(spec, card);
     let source = Builtin { fault: Some(card.fault) };
     let run = spec.runs.get("commit").or_else(|| spec.runs.values().next());
     let mut caught =

@@ -11,13 +11,16 @@ pub(super) const NEVER: i64 = -1_000_000_000;
 const OLDEST_MS: u64 = 1_000_000_000;
 
 /// A speed must have been plausible for this long before it counts again, ms (invented).
-const PLAUSIBLE_MS: i64 = 500;
+pub(super) const PLAUSIBLE_MS: i64 = 500;
 
 /// Two readings may differ by this much from rounding alone, km/h.
 const ROUNDING_KMH: f64 = 2.0;
 
 /// Longest wait on top after a speed that fell to 0 faster than brakes can: wheels may be locked, ms (invented).
 const LOCKED_MS: i64 = 3000;
+
+/// A pedal answer this long after the one before ends a gap, ms (for seeded faults).
+const GAP_MS: i64 = 300;
 
 /// The newest valid value and when it arrived.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -38,6 +41,14 @@ pub(super) struct Senses {
     pub implausible_ms: i64,
     /// Since when the speed is at standstill; in the future after an implausible fall.
     pub still_since_ms: Option<i64>,
+    /// The last change of the speed was upwards.
+    pub rising: bool,
+    /// The pedal before the last gap in its answers, and when the gap ended: for two seeded faults.
+    pub old_pedal: f64,
+    pub gap_ended_ms: i64,
+    /// When the pedal last rose by a twitch, and when it last fell to light: two more.
+    pub twitch_ms: i64,
+    pub lift_ms: i64,
 }
 
 impl Senses {
@@ -48,6 +59,11 @@ impl Senses {
         gear_since_ms: NEVER,
         implausible_ms: NEVER,
         still_since_ms: None,
+        rising: false,
+        old_pedal: 0.0,
+        gap_ended_ms: NEVER,
+        twitch_ms: NEVER,
+        lift_ms: NEVER,
     };
 
     /// Takes in the answers of a tick. `clock_ms` is the box's clock, `now_ms` the time since power-up.
@@ -59,7 +75,7 @@ impl Senses {
             let new = Some(Sample { value, at_ms });
             match answer.signal {
                 Signal::Speed if (0.0..=255.0).contains(&value) => self.take_speed(Sample { value, at_ms }, hello),
-                Signal::Pedal if (0.0..=100.0).contains(&value) => self.pedal = new,
+                Signal::Pedal if (0.0..=100.0).contains(&value) => self.take_pedal(Sample { value, at_ms }),
                 Signal::Gear if (1.0..=f64::from(hello.top_gear)).contains(&value) => {
                     if self.gear.is_none_or(|old| old.value != value) {
                         self.gear_since_ms = at_ms;
@@ -76,10 +92,28 @@ impl Senses {
         }
     }
 
+    fn take_pedal(&mut self, new: Sample) {
+        if let Some(old) = self.pedal {
+            if new.at_ms - old.at_ms > GAP_MS {
+                (self.old_pedal, self.gap_ended_ms) = (old.value, new.at_ms);
+            }
+            if new.value - old.value >= 5.0 {
+                self.twitch_ms = new.at_ms;
+            }
+            if old.value - new.value >= 5.0 && new.value <= 15.0 {
+                self.lift_ms = new.at_ms;
+            }
+        }
+        self.pedal = Some(new);
+    }
+
     fn take_speed(&mut self, new: Sample, hello: &Hello) {
         let mut wait_ms = 0;
         if let Some(old) = self.speed {
             let change = new.value - old.value;
+            if change != 0.0 {
+                self.rising = change > 0.0;
+            }
             let limit = if change < 0.0 { hello.fall_limit_kmh_per_s } else { hello.rise_limit_kmh_per_s };
             if change.abs() > limit * seconds(new.at_ms - old.at_ms) + ROUNDING_KMH {
                 self.implausible_ms = new.at_ms;
@@ -94,9 +128,9 @@ impl Senses {
         self.speed = Some(new);
     }
 
-    /// The speed has been plausible for long enough to act on.
-    pub fn plausible(&self, now_ms: i64) -> bool {
-        now_ms - self.implausible_ms >= PLAUSIBLE_MS
+    /// For how long the speed has been plausible, ms.
+    pub fn plausible_for_ms(&self, now_ms: i64) -> i64 {
+        now_ms - self.implausible_ms
     }
 
     /// Age of the older one of speed and pedal, ms; without end where one is missing.

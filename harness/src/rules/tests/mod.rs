@@ -3,10 +3,12 @@
 
 mod box_kinds;
 mod commands;
+mod conformance;
 mod engaging;
 mod made;
 mod may_command;
 mod releasing;
+mod stability;
 mod whole;
 
 use super::RULES;
