@@ -33,7 +33,7 @@ class Box:
     def reset(self):
         self.v = self.p = self.g = None  # newest samples: (value, arrival)
         self.first_clock = self.still_since = self.due_since = self.turning = self.edge = self.held_since = self.pulse = self.last = None
-        self.ready = self.in_gate = self.pressed = self.engaged = self.engaged_before = False
+        self.ready = self.in_gate = self.pressed = self.rising = self.engaged = self.engaged_before = False
         self.gear_since = self.implausible = self.engaged_at = self.paused_until = self.moved = NEVER
         self.last_at = self.last_up = self.last_down = NEVER
         self.turned = self.counted = self.pedal_at_up = self.asked_from = self.tries = self.gear_was = self.wrong = 0
@@ -57,6 +57,7 @@ class Box:
         wait = 0
         if self.v:
             change = value - self.v[0]
+            self.rising = change > 0 if change else self.rising
             limit = self.fall_limit_kmh_per_s if change < 0 else self.rise_limit_kmh_per_s
             if abs(change) > limit * ((at - self.v[1]) / 1000.0) + 2.0:
                 self.implausible, wait = at, LOCKED
@@ -159,7 +160,9 @@ class Box:
                 and self.v[0] >= self.standstill_kmh and not self.engine_off and now - max(self.moved, self.turned) >= self.shift_blind_ms
                 and now - self.engaged_at >= QUIET and agrees):
             return None
-        if (self.counted < self.top_gear and self.is_up_due(max(self.counted, self.lowest_gear))
+        gear, least = max(self.counted, self.lowest_gear), getattr(self, "downhill_rpm", 0)
+        brakes = self.p[0] < 3 and self.rising and gear <= len(self.rpm_per_kmh) and self.rpm_per_kmh[gear - 1] * self.v[0] < least
+        if (self.counted < self.top_gear and self.is_up_due(gear) and not brakes
                 and not self.given_up("up", now) and now - self.last_down >= self.opposite_dwell_ms):
             return "up"
         excused = self.p[0] - self.pedal_at_up >= self.opposite_pedal_pct

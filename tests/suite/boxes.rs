@@ -49,6 +49,7 @@ pub fn plain() -> Hello {
         shift_blind_ms: 1000,
         opposite_dwell_ms: 2000,
         opposite_pedal_pct: 25.0,
+        downhill_rpm: None,
         standstill_kmh: 3.0,
         fall_limit_kmh_per_s: 40.0,
         rise_limit_kmh_per_s: 25.0,

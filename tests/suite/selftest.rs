@@ -58,6 +58,7 @@ fn leaving_out_any_one_step_or_event_of_a_minimal_drive_makes_the_rule_kept() {
         let rule = find(&expected.rule).expect("a rule");
         let basis = if expected.basis == Basis::Seen { outcome::Basis::Seen } else { outcome::Basis::True };
         let source = Builtin { fault: Some(c.card.fault) };
+        let spec = spec_for(&spec, c.card);
         let mut rig = Rig::new(&spec, &source, STEP_MS).expect("starts");
         let mut broken = |drive: &Drive| {
             rig.drive(drive);

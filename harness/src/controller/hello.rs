@@ -106,6 +106,9 @@ pub struct Hello {
     pub opposite_dwell_ms: u32,
     /// A pedal change of this much excuses an earlier opposite command, %.
     pub opposite_pedal_pct: f64,
+    /// With a closed pedal (below 3 %) and rising speed no upshift below this engine speed, r/min; absent where unstated.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub downhill_rpm: Option<f64>,
     /// Below this speed nothing is commanded but steps towards the lowest gear, km/h.
     pub standstill_kmh: f64,
     /// Speed read that falls faster is implausible, km/h per s.
@@ -193,6 +196,7 @@ impl Hello {
             shift_blind_ms: whole(limits.shift_blind),
             opposite_dwell_ms: whole(limits.opposite_dwell),
             opposite_pedal_pct: limits.opposite_pedal.0,
+            downhill_rpm: limits.downhill_rpm.map(|rpm| rpm.0),
             standstill_kmh: limits.standstill.0,
             fall_limit_kmh_per_s: limits.fall_limit.0,
             rise_limit_kmh_per_s: limits.rise_limit.0,

@@ -16,6 +16,9 @@ const ROUNDING_KMH: f64 = 2.0;
 /// Longest wait on top after a speed that fell to 0 faster than brakes can: wheels may be locked, ms (invented).
 const LOCKED_MS: i64 = 3000;
 
+/// A pedal answer this long after the one before ends a gap, ms (for seeded faults).
+const GAP_MS: i64 = 300;
+
 /// The newest valid value and when it arrived.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Sample {
@@ -37,6 +40,14 @@ pub(super) struct Senses {
     pub implausible_ms: i64,
     /// Since when the speed is at standstill; in the future after an implausible fall.
     pub still_since_ms: Option<i64>,
+    /// The last change of the speed was upwards.
+    pub rising: bool,
+    /// The pedal before the last gap in its answers, and when the gap ended: for two seeded faults.
+    pub old_pedal: f64,
+    pub gap_ended_ms: i64,
+    /// When the pedal last rose by a twitch, and when it last fell to light: two more.
+    pub twitch_ms: i64,
+    pub lift_ms: i64,
 }
 
 impl Senses {
@@ -48,6 +59,11 @@ impl Senses {
         gear_since_ms: NEVER,
         implausible_ms: NEVER,
         still_since_ms: None,
+        rising: false,
+        old_pedal: 0.0,
+        gap_ended_ms: NEVER,
+        twitch_ms: NEVER,
+        lift_ms: NEVER,
     };
 
     /// Takes in the answers of a tick. `clock_ms` is the box's clock, `now_ms` the time since power-up.
@@ -66,7 +82,7 @@ impl Senses {
                 Signal::Speed if any || (0.0..=255.0).contains(&value) => {
                     self.take_speed(Sample { value, at_ms }, hello, fault);
                 }
-                Signal::Pedal if any || (0.0..=100.0).contains(&value) => self.pedal = new,
+                Signal::Pedal if any || (0.0..=100.0).contains(&value) => self.take_pedal(Sample { value, at_ms }),
                 Signal::Gear if (1.0..=f64::from(hello.top_gear)).contains(&value) => {
                     if self.gear.is_none_or(|old| old.value != value) {
                         self.gear_since_ms = at_ms;
@@ -84,10 +100,28 @@ impl Senses {
         }
     }
 
+    fn take_pedal(&mut self, new: Sample) {
+        if let Some(old) = self.pedal {
+            if new.at_ms - old.at_ms > GAP_MS {
+                (self.old_pedal, self.gap_ended_ms) = (old.value, new.at_ms);
+            }
+            if new.value - old.value >= 5.0 {
+                self.twitch_ms = new.at_ms;
+            }
+            if old.value - new.value >= 5.0 && new.value <= 15.0 {
+                self.lift_ms = new.at_ms;
+            }
+        }
+        self.pedal = Some(new);
+    }
+
     fn take_speed(&mut self, new: Sample, hello: &Hello, fault: Option<Fault>) {
         let mut wait_ms = 0;
         if let Some(old) = self.speed {
             let change = new.value - old.value;
+            if change != 0.0 {
+                self.rising = change > 0.0;
+            }
             let limit = if change < 0.0 { hello.fall_limit_kmh_per_s } else { hello.rise_limit_kmh_per_s };
             let believed = fault == Some(if change < 0.0 { Fault::BelievesAFall } else { Fault::BelievesARise });
             if !believed && change.abs() > limit * seconds(new.at_ms - old.at_ms) + ROUNDING_KMH {

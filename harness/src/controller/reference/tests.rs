@@ -47,6 +47,7 @@ pub(in crate::controller) fn hello() -> Hello {
         shift_blind_ms: 1000,
         opposite_dwell_ms: 2000,
         opposite_pedal_pct: 25.0,
+        downhill_rpm: None,
         standstill_kmh: 3.0,
         fall_limit_kmh_per_s: 40.0,
         rise_limit_kmh_per_s: 25.0,

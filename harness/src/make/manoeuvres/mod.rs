@@ -54,6 +54,7 @@ pub fn manoeuvres() -> &'static [Manoeuvre] {
         m("kickdown-ladder", "The pedal stabbed at speed after speed.", pull::kickdown_ladder),
         m("two-step-kick", "Nearly off the pedal, a little, and then all of it.", pull::two_step_kick),
         m("stab-and-lift", "Pedal to the floor and off again, second by second.", pull::stab_and_lift),
+        m("unsteady-foot", "The pedal twitches for a minute at a steady pace.", pull::unsteady_foot),
         m("coast-to-stop", "Down to a stop from several speeds, rolling out and braking.", slow::coast_to_stop),
         m("stop-and-go", "Stops and restarts, with the engine off at the stops.", slow::stop_and_go),
         m("wheel-lock", "Braking with wheels that lock and read as standstill.", slow::wheel_lock),
@@ -66,6 +67,7 @@ pub fn manoeuvres() -> &'static [Manoeuvre] {
         ),
         m("crest-and-dip", "Up a hill, over the top, down and up again.", grade::crest_and_dip),
         m("long-descent", "Two minutes downhill with the foot off.", grade::long_descent),
+        m("mixed-day", "Town, country, motorway and hills by turns, five minutes each time.", grade::mixed_day),
         m("roll-back", "Rolling back and stalling on a hill in the gate.", grade::roll_back),
         m(
             "driver-override",

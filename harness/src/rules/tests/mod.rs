@@ -3,11 +3,13 @@
 
 mod box_kinds;
 mod commands;
+mod conformance;
 mod data;
 mod engaging;
 mod made;
 mod may_command;
 mod releasing;
+mod stability;
 mod whole;
 
 use super::RULES;
