@@ -7,12 +7,15 @@ pub mod story;
 pub mod tally;
 
 mod answers_each_tick;
+mod contacts_open_at_rest;
 mod determinism;
+mod disengaging_wins_ties;
 mod driver_tap_wins;
 mod engage_on_lever_movement;
 mod engagement_speed_ceiling;
 mod engages_only_when_all_is_right;
 mod engages_when_it_should;
+mod every_transition_announced;
 mod fresh_data;
 mod hunting_count;
 mod leaving_the_gate;
@@ -20,9 +23,14 @@ mod lost_data;
 mod low_range;
 mod never_commands_first;
 mod no_command_when_it_may_not;
+mod no_false_announcement;
 mod not_while_shifting;
 mod opposite_shift_dwell;
 mod over_rev;
+mod own_tap;
+mod power_up_quiet;
+mod quiet_after_engaging;
+mod rearm;
 mod releases;
 mod rpm_floor;
 #[cfg(test)]
@@ -77,11 +85,19 @@ pub const RULES: &[Rule] = &[
     engagement_speed_ceiling::RULE,
     engage_on_lever_movement::RULE,
     engages_when_it_should::RULE,
+    quiet_after_engaging::RULE,
+    rearm::RULE,
+    power_up_quiet::RULE,
     driver_tap_wins::RULE,
     leaving_the_gate::RULE,
     low_range::RULE,
     lost_data::RULE,
+    own_tap::RULE,
+    disengaging_wins_ties::RULE,
     no_command_when_it_may_not::RULE,
+    contacts_open_at_rest::RULE,
+    every_transition_announced::RULE,
+    no_false_announcement::RULE,
     fresh_data::RULE,
     rpm_floor::RULE,
     over_rev::RULE,

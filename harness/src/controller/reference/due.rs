@@ -1,7 +1,7 @@
 //! Which shift is due by the map, and whether it may start now.
 
 use super::super::hello::HelloLine;
-use super::{Fault, QUIET_MS, Reference, whole_gear};
+use super::{Fault, NEVER, Reference, whole_gear};
 use crate::signal::{Direction, Inputs, Lever};
 
 impl Reference {
@@ -12,6 +12,9 @@ impl Reference {
         let most_ms = if self.has(Fault::StaleCommands) { h.data_lost_ms } else { h.data_fresh_ms };
         let hasty = self.has(Fault::HastyKickdown) && pedal >= 90.0 && s.last == Some(Direction::Down);
         let blind_ms = if hasty { 300 } else { i64::from(h.shift_blind_ms) };
+        let again = self.has(Fault::QuietOnce) && s.engagements_ms[1] != NEVER;
+        let at_once = again || self.has(Fault::ShiftsAtOnce);
+        let quiet_ms = if at_once { 0 } else { i64::from(h.quiet_after_engaging_ms) };
         let gear_agrees = s.senses.gear.is_none_or(|gear| {
             now_ms - gear.at_ms > i64::from(h.data_fresh_ms)
                 || (whole_gear(gear.value) == s.counted
@@ -22,8 +25,8 @@ impl Reference {
             && s.senses.age_ms(now_ms) <= i64::from(most_ms)
             && s.senses.plausible(now_ms)
             && speed_kmh >= h.standstill_kmh
-            && now_ms - s.moved_ms.max(s.turned_ms) >= blind_ms
-            && now_ms - s.engaged_ms >= QUIET_MS
+            && now_ms - if at_once { s.moved_ms } else { s.moved_ms.max(s.turned_ms) } >= blind_ms
+            && now_ms - s.engagements_ms[0] >= quiet_ms
             && gear_agrees;
         if !allowed {
             return None;

@@ -1,5 +1,6 @@
 //! What the pass over a recording carries from row to row.
 
+use super::hand_over::Carry;
 use crate::recording::Row;
 use crate::rules::gear::GearSeen;
 use crate::rules::may_command::Monitor;
@@ -29,6 +30,7 @@ pub(super) struct Pass<'a> {
     pub gear_arrived: Option<(u8, u32)>,
     pub stale: bool,
     pub leapt_ms: Option<u32>,
+    pub hand: Carry,
 }
 
 impl<'a> Pass<'a> {
@@ -52,6 +54,7 @@ impl<'a> Pass<'a> {
             gear_arrived: None,
             stale: false,
             leapt_ms: None,
+            hand: Carry::default(),
         }
     }
 }

@@ -4,6 +4,7 @@
 mod box_kinds;
 mod commands;
 mod engaging;
+mod hand_over;
 mod made;
 mod may_command;
 mod releasing;
