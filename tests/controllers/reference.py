@@ -4,7 +4,7 @@ import json
 import sys
 
 NEVER, NO_UP, NO_DOWN = -1_000_000_000, 1e9, -1.0
-PULSE, ECHO, OUT, QUIET, SETTLED, LIMITED, STILL, LOCKED = 120, 60, 200, 500, 1200, 3000, 1000, 3000
+PULSE, ECHO, OUT, OFTEN, SETTLED, LIMITED, STILL, LOCKED = 120, 60, 200, 10_000, 1200, 3000, 1000, 3000
 ANSWER, NEW_WISH = 2500, 10_000
 
 
@@ -34,7 +34,8 @@ class Box:
         self.v = self.p = self.g = None  # newest samples: (value, arrival)
         self.first_clock = self.still_since = self.due_since = self.turning = self.edge = self.held_since = self.pulse = self.last = None
         self.ready = self.in_gate = self.pressed = self.rising = self.engaged = self.engaged_before = False
-        self.gear_since = self.implausible = self.engaged_at = self.paused_until = self.moved = NEVER
+        self.engagements = []  # newest first
+        self.gear_since = self.implausible = self.paused_until = self.moved = NEVER
         self.last_at = self.last_up = self.last_down = NEVER
         self.turned = self.counted = self.pedal_at_up = self.asked_from = self.tries = self.gear_was = self.wrong = 0
         self.answered, self.engine_off = True, False
@@ -107,9 +108,12 @@ class Box:
         self.held_since = (now if self.held_since is None else self.held_since) if right else None
         after = self.after_edge
         in_time = self.edge is not None and (after == "any-time" or now - self.edge <= after["within-ms"])
-        if not right or self.engaged or not in_time or now - self.held_since < self.conditions_held_ms:
+        last = self.engagements[self.most_engagements - 1:] if self.most_engagements else [now]
+        often = last and now - last[0] < OFTEN
+        if not right or self.engaged or often or not in_time or now - self.held_since < self.conditions_held_ms:
             return False
-        self.engaged, self.engaged_before, self.engaged_at, self.edge = True, True, now, None
+        self.engaged, self.engaged_before, self.edge = True, True, None
+        self.engagements.insert(0, now)
         self.counted = self.counted or self.entry_gear() or self.lowest_gear
         return True
 
@@ -158,7 +162,7 @@ class Box:
                   or (self.g[0] == self.counted and now - self.gear_since >= self.shift_settle_ms))
         if not (self.age(now) <= self.data_fresh_ms and now - self.implausible >= self.plausible_for_ms
                 and self.v[0] >= self.standstill_kmh and not self.engine_off and now - max(self.moved, self.turned) >= self.shift_blind_ms
-                and now - self.engaged_at >= QUIET and agrees):
+                and now - self.engagements[0] >= self.quiet_after_engaging_ms and agrees):
             return None
         gear, least = max(self.counted, self.lowest_gear), getattr(self, "downhill_rpm", 0)
         brakes = self.p[0] < 3 and self.rising and gear <= len(self.rpm_per_kmh) and self.rpm_per_kmh[gear - 1] * self.v[0] < least
@@ -194,7 +198,7 @@ class Box:
             self.edge = None
         bound = self.ceiling_binds == "every" or not self.engaged_before
         right = (self.takes_map and self.v is not None and self.in_gate and gate and tick["ignition"] and high and not taps
-                 and self.age(now) <= self.data_fresh_ms and (not bound or self.v[0] <= self.ceiling_kmh))
+                 and now >= self.boot_quiet_ms and self.age(now) <= self.data_fresh_ms and (not bound or self.v[0] <= self.ceiling_kmh))
         if self.may_engage(right, now):
             say = "engaged"
         self.correct_count(now)

@@ -92,6 +92,12 @@ pub struct Hello {
     pub announces: bool,
     /// All conditions hold this long before engaging, ms.
     pub conditions_held_ms: u32,
+    /// At most this many engagements in 10 s.
+    pub most_engagements: u8,
+    /// No engaging sooner than this after power-up, ms.
+    pub boot_quiet_ms: u32,
+    /// No command comes sooner than this after engaging, ms.
+    pub quiet_after_engaging_ms: u32,
     /// A lever excursion shorter than this may be bounce, ms.
     pub lever_bounce_ms: u32,
     /// Data older than this are lost, ms.
@@ -189,6 +195,9 @@ impl Hello {
             },
             announces: facts.announces,
             conditions_held_ms: whole(limits.conditions_held),
+            most_engagements: limits.most_engagements,
+            boot_quiet_ms: whole(limits.boot_quiet),
+            quiet_after_engaging_ms: whole(limits.quiet_after_engaging),
             lever_bounce_ms: whole(limits.lever_bounce),
             data_lost_ms: whole(limits.data_lost),
             data_fresh_ms: whole(limits.data_fresh),

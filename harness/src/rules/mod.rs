@@ -16,8 +16,10 @@ mod bad_map;
 mod busy_ness;
 mod cascade_limit;
 mod coasting_downshift;
+mod contacts_open_at_rest;
 mod counted_gear;
 mod determinism;
+mod disengaging_wins_ties;
 mod dither_immunity;
 mod downhill;
 mod driver_tap_wins;
@@ -25,6 +27,7 @@ mod engage_on_lever_movement;
 mod engagement_speed_ceiling;
 mod engages_only_when_all_is_right;
 mod engages_when_it_should;
+mod every_transition_announced;
 mod fresh_data;
 mod gear_range_ends;
 mod grip_needed;
@@ -40,12 +43,17 @@ mod low_range;
 mod map_as_specified;
 mod never_commands_first;
 mod no_command_when_it_may_not;
+mod no_false_announcement;
 mod no_lugging;
 mod not_while_shifting;
 mod one_step_per_tap;
 mod only_on_the_line;
 mod opposite_shift_dwell;
 mod over_rev;
+mod own_tap;
+mod power_up_quiet;
+mod quiet_after_engaging;
+mod rearm;
 mod refused_shift;
 mod releases;
 mod response_deadline;
@@ -108,11 +116,19 @@ pub const RULES: &[Rule] = &[
     engagement_speed_ceiling::RULE,
     engage_on_lever_movement::RULE,
     engages_when_it_should::RULE,
+    quiet_after_engaging::RULE,
+    rearm::RULE,
+    power_up_quiet::RULE,
     driver_tap_wins::RULE,
     leaving_the_gate::RULE,
     low_range::RULE,
     lost_data::RULE,
+    own_tap::RULE,
+    disengaging_wins_ties::RULE,
     no_command_when_it_may_not::RULE,
+    contacts_open_at_rest::RULE,
+    every_transition_announced::RULE,
+    no_false_announcement::RULE,
     fresh_data::RULE,
     implausible_speed::RULE,
     invalid_answer::RULE,

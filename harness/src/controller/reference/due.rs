@@ -1,7 +1,7 @@
 //! Which shift is due by the map, and whether it may start now.
 
 use super::super::hello::HelloLine;
-use super::{Fault, QUIET_MS, Reference, whole_gear};
+use super::{Fault, NEVER, Reference, whole_gear};
 use crate::signal::{Direction, Inputs, Lever};
 
 /// A pedal read below this is closed, %.
@@ -16,11 +16,14 @@ impl Reference {
         let hasty = self.has(Fault::HastyKickdown) && pedal >= 90.0 && s.last == Some(Direction::Down);
         let taken_back = self.takes_back_kickdown(pedal, now_ms);
         let blind_ms = if hasty || taken_back { 300 } else { i64::from(h.shift_blind_ms) };
+        let again = self.has(Fault::QuietOnce) && s.engagements_ms[1] != NEVER;
+        let at_once = again || self.has(Fault::ShiftsAtOnce);
+        let quiet_ms = if at_once { 0 } else { i64::from(h.quiet_after_engaging_ms) };
         let waited = if self.has(Fault::CountsAnswers) {
             // Eleven answers to a second, so that the count never runs ahead of the clock by itself.
             i64::from(s.speeds_counted - s.speeds_at_command) * 91 >= blind_ms && now_ms - s.turned_ms >= blind_ms
         } else {
-            now_ms - s.moved_ms.max(s.turned_ms) >= blind_ms
+            now_ms - if at_once { s.moved_ms } else { s.moved_ms.max(s.turned_ms) } >= blind_ms
         };
         let deaf = self.has(Fault::KeepsCounting)
             || self.has(Fault::SelfShiftUnseen)
@@ -42,7 +45,7 @@ impl Reference {
             && (speed_kmh >= h.standstill_kmh || self.has(Fault::BelievesAFall))
             && (!s.senses.engine_off || self.has(Fault::EngineUnseen))
             && waited
-            && now_ms - s.engaged_ms >= QUIET_MS
+            && now_ms - s.engagements_ms[0] >= quiet_ms
             && gear_agrees
             && !recovers;
         if !allowed {

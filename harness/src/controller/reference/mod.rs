@@ -7,6 +7,7 @@
 mod driver;
 mod due;
 mod faults;
+mod faulty;
 mod map_check;
 mod obeyed;
 mod senses;
@@ -33,8 +34,10 @@ const PULSE_MS: u32 = 120;
 const ECHO_MS: i64 = 60;
 /// How long the lever must have been out of the gate for its return to be a take-over, ms (invented).
 const OUT_MS: i64 = 200;
-/// No command for this long after engaging, ms (invented).
-const QUIET_MS: i64 = 500;
+/// Engagements are counted over this long, ms.
+const OFTEN_MS: i64 = 10_000;
+/// More engagements than this in that time no lever can ask for.
+const MOST_KEPT: usize = 32;
 /// A gear read this long after the last thing that moved it is the gear, ms (invented).
 const GEAR_SETTLED_MS: i64 = 1200;
 /// An upshift that was due for this long and did not come shows that the range limit is lower, ms (invented).
@@ -56,6 +59,8 @@ pub struct Reference {
     /// The map it was told can be driven; with another it stays disengaged.
     takes_map: bool,
     state: State,
+    /// What a few faults remember across a power-up.
+    kept: faulty::Kept,
 }
 
 /// All that it remembers from tick to tick.
@@ -78,7 +83,8 @@ struct State {
     held_since_ms: Option<i64>,
     engaged: bool,
     engaged_before: bool,
-    engaged_ms: i64,
+    /// The last engagements, the newest first.
+    engagements_ms: [i64; MOST_KEPT],
     paused_until_ms: i64,
     /// Gear it counts with; 0 is unknown.
     counted: u8,
@@ -111,6 +117,8 @@ struct State {
     /// Speed answers so far and at the last command, for a third.
     speeds_counted: u32,
     speeds_at_command: u32,
+    /// What some more remember.
+    odd: faulty::Odd,
 }
 
 const BLANK: State = State {
@@ -125,7 +133,7 @@ const BLANK: State = State {
     held_since_ms: None,
     engaged: false,
     engaged_before: false,
-    engaged_ms: NEVER,
+    engagements_ms: [NEVER; MOST_KEPT],
     paused_until_ms: NEVER,
     counted: 0,
     moved_ms: NEVER,
@@ -145,6 +153,7 @@ const BLANK: State = State {
     longer_ms: 0,
     speeds_counted: 0,
     speeds_at_command: 0,
+    odd: faulty::Odd::BLANK,
 };
 
 impl Reference {
@@ -161,11 +170,17 @@ impl Reference {
         } else {
             hello
         };
-        Self { hello, fault, width_ms: i64::from(width_ms), takes_map, state: BLANK }
+        let kept = faulty::Kept::default();
+        Self { hello, fault, width_ms: i64::from(width_ms), takes_map, state: BLANK, kept }
     }
 
     fn has(&self, fault: Fault) -> bool {
         self.fault == Some(fault)
+    }
+
+    /// It is engaged and not paused.
+    fn may(&self, now_ms: i64) -> bool {
+        self.state.engaged && now_ms >= self.state.paused_until_ms
     }
 
     /// The announcement with which an engaged box must disengage in this tick.
@@ -190,12 +205,16 @@ impl Reference {
         let age_ms = if self.has(Fault::PedalUnread) { now_ms - speed.at_ms } else { s.senses.age_ms(now_ms) };
         let ceiling_kmh =
             self.hello.ceiling_kmh * if self.has(Fault::CeilingInMph) { crate::units::KMH_PER_MPH } else { 1.0 };
-        let bound = self.hello.ceiling_binds == CeilingBinds::Every || !s.engaged_before;
+        let every = self.hello.ceiling_binds == CeilingBinds::Every && !self.has(Fault::CeilingOnce);
+        let bound = every || !s.engaged_before;
         self.takes_map
             && s.in_gate
             && inputs.lever == Lever::Gate
             && inputs.ignition
-            && (range_high || self.has(Fault::RangeUnseenAtEngaging))
+            && now_ms >= i64::from(self.hello.boot_quiet_ms)
+            && (range_high
+                || (self.has(Fault::EngagesInTie) && s.odd.range_was_high)
+                || self.has(Fault::RangeUnseenAtEngaging))
             && !taps
             && age_ms <= i64::from(self.hello.data_fresh_ms)
             && (!bound || speed.value <= ceiling_kmh)
@@ -211,14 +230,19 @@ impl Reference {
             return false;
         }
         let held_ms = now_ms - *s.held_since_ms.get_or_insert(now_ms);
+        let most = usize::from(self.hello.most_engagements).checked_sub(1);
+        let before_ms = most.map_or(Some(now_ms), |at| s.engagements_ms.get(at).copied());
+        let often = before_ms.is_some_and(|ms| now_ms - ms < OFTEN_MS) && self.fault != Some(Fault::EngagesWithoutEnd);
         let in_time = |edge_ms: i64| match self.hello.after_edge {
             AfterEdge::AnyTime => true,
             AfterEdge::WithinMs(most) => now_ms - edge_ms <= i64::from(most),
         };
-        if s.engaged || !s.edge_ms.is_some_and(in_time) || held_ms < i64::from(self.hello.conditions_held_ms) {
+        if s.engaged || often || !s.edge_ms.is_some_and(in_time) || held_ms < i64::from(self.hello.conditions_held_ms) {
             return false;
         }
-        (s.engaged, s.engaged_before, s.engaged_ms, s.edge_ms) = (true, true, now_ms, None);
+        (s.engaged, s.engaged_before, s.edge_ms) = (true, true, None);
+        s.engagements_ms.rotate_right(1);
+        s.engagements_ms[0] = now_ms;
         if s.counted == 0 {
             let gear = self.entry_gear();
             self.state.counted = if gear == 0 { self.hello.lowest_gear } else { gear };
@@ -282,6 +306,7 @@ impl Reference {
 
 impl Controller for Reference {
     fn reset(&mut self) {
+        self.kept.power_down(&self.state);
         self.state = BLANK;
     }
 
@@ -297,14 +322,18 @@ impl Controller for Reference {
         let twin = self.has(Fault::TwinIsAFault)
             && answers.windows(2).any(|pair| matches!(pair, [a, b] if (a.signal, a.content) == (b.signal, b.content)));
         self.follow_lever(inputs, now_ms);
-        let taps = self.driver_taps(inputs, now_ms);
+        self.wake_faulty(inputs, now_ms);
+        let taps = self.driver_taps(inputs, now_ms) || self.own_pulse_is_tap();
         let range_high = match inputs.range {
             None | Some(Range::High) => true,
             Some(Range::Transit) => self.has(Fault::TransitIsHigh),
             Some(Range::Low) => false,
         };
         self.watch_gear(now_ms);
-        let lost = self.state.senses.age_ms(now_ms) > i64::from(self.hello.data_lost_ms);
+        let lost_ms = if self.has(Fault::GivesUpEarly) { 350 } else { i64::from(self.hello.data_lost_ms) };
+        let trusts = self.has(Fault::RemembersEngagement) && now_ms < 1000;
+        let lost = self.state.senses.age_ms(now_ms) > lost_ms && !trusts;
+        let hasty = if self.has(Fault::DecidesFirst) && self.may(now_ms) { self.due(inputs, now_ms) } else { None };
 
         // Disengaging comes first: it wins over whatever else this tick holds.
         let mut announcement = None;
@@ -345,16 +374,16 @@ impl Controller for Reference {
             announcement = announcement.or(Some(Announcement::Ready));
         }
 
-        let may = self.state.engaged && now_ms >= self.state.paused_until_ms;
-        let starts = if may { self.wrongly_due(inputs, now_ms).or_else(|| self.due(inputs, now_ms)) } else { None };
+        let may = self.may(now_ms);
+        let starts = if may { self.wrongly_due(inputs, now_ms).or_else(|| self.due(inputs, now_ms)) } else { hasty };
         if let Some(direction) = starts {
             self.command(direction, now_ms);
         }
-        if !may || now_ms - self.state.last_ms >= self.width_ms + self.state.longer_ms {
+        if (!may && starts.is_none()) || now_ms - self.state.last_ms >= self.width_ms + self.state.longer_ms {
             self.state.pulse = None;
         }
         let contacts = self.tampered(now_ms, may);
-        Output {
+        let mut output = Output {
             action: match self.hello.answers {
                 HelloAnswers::Contacts => Action::Contacts(contacts),
                 HelloAnswers::Requests { .. } => Action::Request(starts),
@@ -362,7 +391,11 @@ impl Controller for Reference {
             announcement: announcement.filter(|_| self.hello.announces),
             engaged: Some(may),
             counted_gear: self.gear_shown(),
+        };
+        if self.fault.is_some() {
+            self.put_out_faulty(inputs, now_ms, starts, &mut output);
         }
+        output
     }
 }
 

@@ -12,6 +12,7 @@ mod range;
 mod slow;
 #[cfg(test)]
 mod tests;
+mod ties;
 
 use super::draft::{Draft, small_hash};
 use crate::drive::Drive;
@@ -44,11 +45,12 @@ pub fn manoeuvres() -> &'static [Manoeuvre] {
             "The supply dips and the box is reset while it has engaged and while it shifts.",
             power::supply_dip,
         ),
+        m("ignition-off", "The ignition goes off at rest, while driving and for good.", power::ignition_off),
         m("clock-wrap", "The box is driven while counters of its clock run over.", power::clock_wrap),
         m("engage-and-creep", "Into the gate at rest, creeping, and around the engagement ceiling.", engage::creep),
         m("one-condition-missing", "Into the gate with all but one condition met.", engage::one_missing),
         m("button", "The button too early, too late, too long and again; only where there is one.", engage::button),
-        m("same-instant", "Two causes fall into one tick.", engage::same_instant),
+        m("tie-matrix", "Two causes fall into one tick, or just before and after each other.", ties::matrix),
         m("light-pedal", "Pulling away with a light pedal.", pull::light_pedal),
         m("full-pedal", "Pulling away with the pedal on the floor, up to top speed.", pull::full_pedal),
         m("kickdown-ladder", "The pedal stabbed at speed after speed.", pull::kickdown_ladder),

@@ -2,6 +2,8 @@
 //!
 //! One pass over the rows; the rules then look at these short lists. Memory is kept from drive to drive.
 
+mod excuses;
+pub mod hand_over;
 mod legality;
 mod pass;
 pub mod still;
@@ -194,6 +196,8 @@ pub struct Story {
     pub after_stops: Vec<AfterStop>,
     /// The box exposes a flag or announces.
     pub declares: bool,
+    /// What the box shows of engaging and disengaging, and what speaks for it.
+    pub hand: hand_over::HandOver,
     /// Length, ms.
     pub end_ms: u32,
     /// Stretches of steady driving after the run-in, (from, to) ms.

@@ -1,5 +1,6 @@
 //! What the pass over a recording carries from row to row.
 
+use super::hand_over::Carry;
 use super::legality::Carried;
 use super::wants::Wanting;
 use crate::recording::Row;
@@ -47,6 +48,7 @@ pub(super) struct Pass<'a> {
     pub stopped_ms: Option<u32>,
     pub after_stop_since: Option<u32>,
     pub wanting: Wanting,
+    pub hand: Carry,
 }
 
 /// Which speeds read go on from those before.
@@ -121,6 +123,7 @@ impl<'a> Pass<'a> {
             stopped_ms: None,
             after_stop_since: None,
             wanting: Wanting::default(),
+            hand: Carry::default(),
         }
     }
 }

@@ -1,5 +1,6 @@
 //! The one pass over a recording's rows that tells its story.
 
+use super::hand_over;
 use super::pass::Pass;
 use super::tape::Sample;
 use super::{AfterStop, Command, Due, Engaging, Leap, RELEASE_WINDOW_MS, RUN_IN_MS, Release, Shift, Span, Story};
@@ -43,6 +44,7 @@ impl Story {
         self.lifts.clear();
         self.settled.clear();
         self.dithers.clear();
+        self.hand.clear();
         self.only_missing = [0; 3];
         self.edgeless = 0;
         self.stale_spells = 0;
@@ -108,7 +110,8 @@ impl Story {
         let down = row.contacts.down && !was.is_some_and(|w| w.contacts.down);
         let flag = row.engaged == Some(true);
         let announced = row.announcement == Some(Announcement::Engaged);
-        let declared = (flag && was.is_none_or(|w| w.engaged != Some(true))) || (announced && row.engaged.is_none());
+        let declared = (flag && (row.restarted || was.is_none_or(|w| w.engaged != Some(true))))
+            || (announced && row.engaged.is_none());
         let now = Now {
             ms,
             powered: row.powered,
@@ -150,6 +153,7 @@ impl Story {
         }
         self.release(pass, recording, row, up || down);
         self.shift(pass, row);
+        hand_over::row(self, pass, recording, row, &now, state);
         self.due(pass, row, state);
         self.legality(pass, row, state, tapped);
         self.after_stop(pass, row, state);
@@ -382,7 +386,7 @@ impl Story {
         let tick_ms = pass.spec.facts.tick.ms();
         if self.declares {
             let shows = row.engaged == Some(true) || self.engagings.last().is_some_and(|e| e.at_ms == ms);
-            if let Some(from_ms) = pass.monitor.due_from() {
+            if let Some(from_ms) = pass.monitor.due_from().filter(|_| !pass.hand.starting_up) {
                 if self.dues.last().is_none_or(|d| d.from_ms != from_ms) {
                     let engaged_ms = self.engagings.last().filter(|e| e.at_ms + 500 >= from_ms).map(|e| e.at_ms);
                     self.dues.push(Due { from_ms, engaged_ms, until_ms: ms });
@@ -397,8 +401,11 @@ impl Story {
             return;
         }
         // A box that shows nothing: a command is plainly due 3 km/h beyond a line for 3 s while it may.
-        let plain =
-            state == State::May && pass.monitor.surely_engaged() && pass.plainly_due() && !pass.doubts_speed(ms);
+        let plain = state == State::May
+            && pass.monitor.surely_engaged()
+            && !pass.hand.starting_up
+            && pass.plainly_due()
+            && !pass.doubts_speed(ms);
         let closed = row.contacts.up || row.contacts.down;
         if !plain || closed {
             if let (Some(_), Some(due)) = (pass.due_since, self.plainly_due.last_mut())

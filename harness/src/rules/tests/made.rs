@@ -233,11 +233,13 @@ impl Made {
         assert_eq!(measure.reached, [0; 6], "{rule}");
     }
 
-    /// The names of all broken rules, by either view.
+    /// The names of all broken rules, by either view; but for the one that wants each transition announced, since a
+    /// recording made by hand says only what its test lets it say.
     pub fn broken(&self) -> Vec<&'static str> {
         let mut measures = Vec::new();
         Judge::default().judge(&self.spec, &self.recording, &mut measures);
         let broken = |m: &Measure| m.seen.is_some_and(|m| m.broken()) || m.truth.is_some_and(|m| m.broken());
-        super::RULES.iter().zip(&measures).filter(|(_, m)| broken(m)).map(|(rule, _)| rule.card.name).collect()
+        let names = super::RULES.iter().zip(&measures).filter(|(_, m)| broken(m)).map(|(rule, _)| rule.card.name);
+        names.filter(|name| *name != "every transition announced").collect()
     }
 }

@@ -6,6 +6,7 @@ mod commands;
 mod conformance;
 mod data;
 mod engaging;
+mod hand_over;
 mod made;
 mod may_command;
 mod releasing;
