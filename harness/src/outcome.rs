@@ -333,6 +333,8 @@ pub struct Report {
     pub saved_drives: u32,
     /// Simulated time, ms.
     pub simulated_ms: u64,
+    /// How far the driver strayed from each cycle and measured drive.
+    pub straying: Vec<Straying>,
     /// Engagement judged by commands, for want of a flag or announcement.
     pub engagement_by_commands: bool,
     /// One row a rule, in the table's order.
@@ -345,6 +347,17 @@ pub struct Report {
     pub unfit: Option<String>,
     /// Versions of vehicle model, rules and generators.
     pub versions: String,
+}
+
+/// How far the driver of a drive strayed from the speeds that it follows.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Straying {
+    /// What is followed.
+    pub name: String,
+    /// At most, km/h.
+    pub most_kmh: f64,
+    /// Root of the mean square, km/h.
+    pub rms_kmh: f64,
 }
 
 /// Exit codes, the same for all commands.
@@ -405,7 +418,11 @@ impl Report {
         }
         for row in &self.rules {
             exit = exit.and(match &row.outcome {
-                Outcome::Broken if row.card.severity == Severity::Minor => Exit::Kept,
+                Outcome::Broken | Outcome::TooClose | Outcome::DependsOnData(_)
+                    if row.card.severity == Severity::Minor =>
+                {
+                    Exit::Kept
+                }
                 Outcome::Broken => Exit::Broken,
                 Outcome::TooClose | Outcome::DependsOnData(_) => Exit::Unclear,
                 Outcome::NotReached(_) => Exit::NotReached,

@@ -130,7 +130,7 @@ fn one_fault(spec: &Spec, card: &'static FaultCard) -> Result<Caught, NotStarted
         plain: 0,
     };
     let (Some(run), Some(rule)) = (run, find(card.rule)) else { return Ok(caught) };
-    let Ok(plan) = Plan::new(spec, run, Vec::new(), &[], None, None) else { return Ok(caught) };
+    let Ok(plan) = Plan::new(spec, run, Vec::new(), &[], None, None, false) else { return Ok(caught) };
     if card.rule == MAP_AS_SPECIFIED {
         on_the_rolling_road(spec, &source, &mut caught)?;
     } else {

@@ -10,7 +10,7 @@ use sprag::spec::vehicle::{EntryGear, GateMeans};
 use std::collections::VecDeque;
 
 /// Rest before a gear that doesn't come is taken for refused, ms.
-const REFUSED: i64 = 2500;
+const REFUSED: i64 = 1700;
 
 #[derive(Debug, Clone, Copy, PartialEq)]
 enum State {
@@ -226,10 +226,10 @@ impl Chart {
                     self.gear = Some(read);
                 }
             }
-            (None, Some(gear)) if self.hello.shifts_down_itself => {
-                if self.standing_from.is_some_and(|from| self.now >= from + 1000) {
-                    self.gear = Some(gear.min(self.hello.lowest_gear));
-                }
+            (None, Some(gear))
+                if self.hello.shifts_down_itself && self.standing_from.is_some_and(|from| self.now >= from + 1000) =>
+            {
+                self.gear = Some(gear.min(self.hello.lowest_gear));
             }
             _ => {}
         }
@@ -308,7 +308,7 @@ impl Chart {
             };
             return State::Engaged(Work::Paused { until: running.max(until) });
         }
-        State::Engaged(match work {
+        let next = match work {
             Work::Paused { until } if self.now < until => work,
             Work::Paused { .. } => Work::Idle { from: self.now },
             Work::Idle { from } if self.now < from => work,
@@ -316,7 +316,13 @@ impl Chart {
             Work::Tapping { way, from } if self.now - from < self.width() => Work::Tapping { way, from },
             Work::Tapping { way, from } => Work::Resting { way, from },
             Work::Resting { way, from } => self.rest(way, from),
-        })
+        };
+        if self.retries > 1 {
+            // Refused twice, or gone the wrong way: this is no gearbox to shift.
+            self.words.push_back(Announcement::Fault);
+            return State::Out;
+        }
+        State::Engaged(next)
     }
 
     /// Until the gear has come or, with none to read, for the blind time.
@@ -335,7 +341,7 @@ impl Chart {
         }
         let read = whole(read.value);
         if self.hello.gate == GateMeans::HeldGear || self.gear.is_some_and(|limit| read > limit) {
-            // Refused: what is read holds. One more try, then none until the lever comes in again.
+            // Refused: what is read holds. One more try, then it lets go.
             self.gear = Some(read);
             self.retries += 1;
         }

@@ -67,6 +67,8 @@ class Box:
         self.paused_until = FAR_PAST
         self.button = True
         self.gear = None
+        self.refusals = 0
+        self.late_from = None
         self.moved_at = FAR_PAST
         self.command, self.command_at = None, FAR_PAST
         self.commands_at = {"up": FAR_PAST, "down": FAR_PAST}
@@ -130,7 +132,7 @@ class Box:
             return
         if since - self.left_at >= 200 and not self.by_button:
             self.edge_at = since
-        self.gear, self.moved_at = self.entry_gear(), now
+        self.gear, self.moved_at, self.refusals = self.entry_gear(), now, 0
 
     def follow_button(self, tick, now):
         pressed = tick.get("button", False)
@@ -200,16 +202,34 @@ class Box:
         if self.gear is None:
             return
         if self.reads_gear and self.read_gear is not None:
-            settled = self.gear_at - self.moved_at >= 1200
-            # The gearbox may stay below a limit as it likes, but never above it.
-            if settled and (not self.limits_range or self.read_gear > self.gear):
+            settled = self.gear_at - self.moved_at >= 1600
+            differs = settled and self.read_gear != self.gear
+            if differs and self.limits_range and self.read_gear < self.gear:
+                # The gearbox may stay below a limit as it likes; only where an upshift is long due, the limit is lower.
+                if self.up_due(self.read_gear):
+                    self.late_from = now if self.late_from is None else self.late_from
+                    differs = now - self.late_from >= 2500
+                else:
+                    self.late_from, differs = None, False
+            else:
+                self.late_from = None
+            if differs:
+                # Refused, or the gearbox's own doing: what is read holds.
+                self.refusals += self.command is not None and now - self.command_at < 6000
                 self.gear = self.read_gear
+            elif settled and self.read_gear == self.gear:
+                self.refusals = 0
         elif self.hello["shifts_down_itself"] and self.still_from is not None and now - self.still_from >= 1000:
             self.gear = min(self.gear, self.lowest)
 
+    def up_due(self, gear):
+        line = self.table.get((gear, gear + 1))
+        return line is not None and self.speed is not None and self.code is not None and self.speed >= line[self.code]
+
     def due(self, tick, now):
         hello = self.hello
-        if (self.gear is None or tick["lever"] != "gate" or self.age(now) > hello["data_fresh_ms"]
+        # One more try after a refusal, then none until the gear agrees or the lever comes in again.
+        if (self.gear is None or self.refusals > 1 or tick["lever"] != "gate" or self.age(now) > hello["data_fresh_ms"]
                 or now - self.leapt_at < hello.get("plausible_for_ms", 500) + 20
                 or self.speed < hello["standstill_kmh"]
                 or now - max(self.moved_at, self.command_at) < max(hello["shift_blind_ms"], 1000)

@@ -123,8 +123,16 @@ pub fn run(
         let names: Vec<&str> = spec.runs.keys().map(String::as_str).collect();
         NotRun::Usage(format!("the spec has no run \"{}\"; it has: {}", options.run, names.join(", ")))
     })?;
-    let plan = Plan::new(spec, run, options.saved.clone(), &options.only, options.random, options.seed)
-        .map_err(NotRun::Usage)?;
+    let plan = Plan::new(
+        spec,
+        run,
+        options.saved.clone(),
+        &options.only,
+        options.random,
+        options.seed,
+        options.run != "commit",
+    )
+    .map_err(NotRun::Usage)?;
     let waivers = terms::holding(spec, options.as_of).map_err(NotRun::Usage)?;
     let driven = sweep::sweep(spec, source, &plan, options.jobs, stop, progress).map_err(NotRun::NotStarted)?;
     progress(Progress {
@@ -155,6 +163,7 @@ pub fn run(
         random_drives,
         saved_drives,
         simulated_ms: driven.iter().map(|d| u64::from(d.driven_ms)).sum(),
+        straying: driven.iter().filter_map(|d| d.straying.clone()).collect(),
         engagement_by_commands: found.engagement_by_commands,
         rules,
         terms: terms::terms(spec, options, &found.moments),

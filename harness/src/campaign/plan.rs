@@ -1,15 +1,18 @@
 //! What a campaign drives: saved drives, manoeuvres, random drives, in this order; each has an index and a name.
 
 use crate::drive::Drive;
-use crate::make;
+use crate::make::{self, Trace};
 use crate::spec::Spec;
 use crate::spec::link::Run;
+use std::collections::BTreeMap;
 
 /// The drives of a campaign; random ones are made when they are asked for, from (seed, index) alone.
 pub struct Plan<'a> {
     spec: &'a Spec,
     named: Vec<(String, Drive)>,
     manoeuvres: usize,
+    /// What drives of some manoeuvres follow, by index.
+    traces: BTreeMap<usize, Trace>,
     random: u32,
     seed: u64,
     length_ms: u32,
@@ -27,6 +30,7 @@ impl<'a> Plan<'a> {
         only: &[String],
         random: Option<u32>,
         seed: Option<u64>,
+        long: bool,
     ) -> Result<Self, String> {
         let all = make::manoeuvres();
         if let Some(unknown) = only.iter().find(|name| all.iter().all(|m| m.name != name.as_str())) {
@@ -35,14 +39,28 @@ impl<'a> Plan<'a> {
         }
         let mut named = saved;
         let before = named.len();
-        for manoeuvre in all.iter().filter(|m| only.is_empty() || only.iter().any(|name| name == m.name)) {
+        let mut traces = BTreeMap::new();
+        for manoeuvre in all
+            .iter()
+            .filter(|m| if only.is_empty() { long || !m.long } else { only.iter().any(|name| name == m.name) })
+        {
+            let first = named.len();
+            traces.extend(make::traces(manoeuvre.name).into_iter().enumerate().map(|(at, t)| (first + at, t)));
             for (at, drive) in (manoeuvre.drives)(spec).into_iter().enumerate() {
                 named.push((format!("{} {}", manoeuvre.name, at + 1), drive));
             }
         }
         let manoeuvres = named.len() - before;
         let random = random.unwrap_or(if only.is_empty() { run.random_drives } else { 0 });
-        Ok(Self { spec, named, manoeuvres, random, seed: seed.unwrap_or(run.seed), length_ms: run.drive_length.ms() })
+        Ok(Self {
+            spec,
+            named,
+            manoeuvres,
+            traces,
+            random,
+            seed: seed.unwrap_or(run.seed),
+            length_ms: run.drive_length.ms(),
+        })
     }
 
     /// How many drives there are.
@@ -102,6 +120,12 @@ impl<'a> Plan<'a> {
             Some((name, _)) => name.clone(),
             None => format!("random {}", self.random_index(index) + 1),
         }
+    }
+
+    /// The trace that a drive follows, if any.
+    #[must_use]
+    pub fn trace(&self, index: usize) -> Option<&Trace> {
+        self.traces.get(&index)
     }
 
     fn random_index(&self, index: usize) -> u32 {

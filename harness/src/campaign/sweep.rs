@@ -5,7 +5,9 @@ use super::plan::Plan;
 use super::rig::Rig;
 use super::{Progress, Stop};
 use crate::controller::{NotStarted, Source};
-use crate::outcome::Measure;
+use crate::make::Trace;
+use crate::outcome::{Measure, Straying};
+use crate::recording::Recording;
 use crate::rules::{Again, DETERMINISM, again, compare_twice};
 use crate::spec::Spec;
 use crate::vehicle::STEP_MS;
@@ -21,6 +23,8 @@ pub struct Driven {
     pub driven_ms: u32,
     /// The controller fell silent.
     pub silent: bool,
+    /// How far the driver strayed from the speeds that the drive follows.
+    pub straying: Option<Straying>,
 }
 
 /// A plan is driven in batches; after each one it may end early.
@@ -116,8 +120,9 @@ pub fn one(rig: &mut Rig<'_>, plan: &Plan<'_>, index: usize) -> Driven {
     let recording = rig.recording();
     let driven_ms = recording.rows.last().map_or(0, |r| r.t_ms + recording.tick_ms);
     let silent = recording.silence.is_some();
+    let straying = plan.trace(index).map(|trace| straying(trace, recording));
     if silent {
-        return Driven { measures, driven_ms, silent };
+        return Driven { measures, driven_ms, silent, straying };
     }
     let few = plan.len() <= FEW;
     // What an index is asked for hangs on nothing else, so the number of threads changes nothing.
@@ -144,5 +149,16 @@ pub fn one(rig: &mut Rig<'_>, plan: &Plan<'_>, index: usize) -> Driven {
         rig.drive(&drive);
         measures[DETERMINISM] = compare_twice(&first, rig.recording());
     }
-    Driven { measures, driven_ms, silent }
+    Driven { measures, driven_ms, silent, straying }
+}
+
+/// The speed at the end of each second against the trace's.
+fn straying(trace: &Trace, recording: &Recording) -> Straying {
+    let off_kmh = trace.speeds_kmh.iter().enumerate().skip(1).filter_map(|(second, wanted_kmh)| {
+        let at = recording.rows.partition_point(|row| row.t_ms < trace.at_ms(second)).checked_sub(1)?;
+        Some((recording.rows.get(at)?.truth.speed_kmh - wanted_kmh).abs())
+    });
+    let (most_kmh, squares, seconds) =
+        off_kmh.fold((0.0_f64, 0.0, 0.0), |(most, squares, n), off| (most.max(off), squares + off * off, n + 1.0));
+    Straying { name: trace.name.clone(), most_kmh, rms_kmh: (squares / f64::max(seconds, 1.0)).sqrt() }
 }

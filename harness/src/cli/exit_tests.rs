@@ -40,6 +40,7 @@ fn report(rows: &[(&'static RuleCard, Outcome)]) -> Report {
         random_drives: 0,
         saved_drives: 0,
         simulated_ms: 1000,
+        straying: Vec::new(),
         engagement_by_commands: false,
         rules: rows
             .iter()

@@ -91,6 +91,7 @@ pub fn kept() -> Report {
         random_drives: 2000,
         saved_drives: 3,
         simulated_ms: 220_999_999,
+        straying: Vec::new(),
         engagement_by_commands: false,
         rules: vec![
             row(CEILING, Outcome::Kept, Some((Basis::Seen, 0.4)), &[40, 12]),

@@ -39,6 +39,11 @@ pub fn results(report: &Report, interrupted: bool) -> Value {
             "saved": report.saved_drives,
         },
         "simulated-ms": report.simulated_ms,
+        "followed": report.straying.iter().map(|s| json!({
+            "name": s.name,
+            "strayed-most-kmh": (s.most_kmh * 10.0).round() / 10.0,
+            "strayed-rms-kmh": (s.rms_kmh * 100.0).round() / 100.0,
+        })).collect::<Vec<_>>(),
         "engagement-by-commands": report.engagement_by_commands,
         "unfit": report.unfit,
         "rules": report.rules.iter().map(rule).collect::<Vec<_>>(),

@@ -83,6 +83,13 @@ pub fn screen(report: &Report, look: &Look<'_>) -> String {
     if report.engagement_by_commands {
         put(&mut out, "Engagement judged by commands: the box shows no flag and announces nothing.");
     }
+    if report.random_drives == 0 && !report.straying.is_empty() {
+        put(&mut out, "");
+        put(&mut out, "Followed (how far the driver strayed, at most and root mean square):");
+        for s in &report.straying {
+            put(&mut out, &format!("  {}: {:.1} km/h, {:.2} km/h", line(&s.name), s.most_kmh, s.rms_kmh));
+        }
+    }
     for (title, word) in LISTS {
         let rows: Vec<&RuleOutcome> = report.rules.iter().filter(|r| r.outcome.word() == word).collect();
         if rows.is_empty() {

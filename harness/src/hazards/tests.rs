@@ -21,7 +21,7 @@ fn reached() -> BTreeMap<&'static str, BTreeSet<&'static str>> {
     let mut reads_gear = Rig::new(&with_gear, &source, STEP_MS).unwrap();
     let mut found = BTreeMap::new();
     for manoeuvre in manoeuvres() {
-        let plan = Plan::new(&spec, run, Vec::new(), &[manoeuvre.name.to_owned()], Some(0), None).unwrap();
+        let plan = Plan::new(&spec, run, Vec::new(), &[manoeuvre.name.to_owned()], Some(0), None, false).unwrap();
         let names: &mut BTreeSet<_> = found.entry(manoeuvre.name).or_default();
         // What is told by the gear signal alone takes a box that reads it.
         let told = ["gearbox-misbehaves", "swapped-taps"].contains(&manoeuvre.name);

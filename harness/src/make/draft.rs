@@ -83,6 +83,12 @@ impl<'a> Draft<'a> {
         self.step(ms, Demand::Hold(tenths(kmh)), 0.0)
     }
 
+    /// The driver holds a falling speed, on the brake at the same time.
+    pub(super) fn hold_braking(mut self, ms: u32, kmh: f64, brake_pct: f64) -> Self {
+        self.speed_kmh = kmh;
+        self.step(ms, Demand::Hold(tenths(kmh)), brake_pct)
+    }
+
     /// Cruise control holds a speed.
     pub(super) fn cruise(mut self, ms: u32, kmh: f64) -> Self {
         self.speed_kmh = kmh;

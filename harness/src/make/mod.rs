@@ -10,5 +10,5 @@ mod random;
 pub(crate) mod test_spec;
 
 pub use damage::{DAMAGES, Damage};
-pub use manoeuvres::{MAP_CORRUPTION, Manoeuvre, manoeuvres};
+pub use manoeuvres::{MAP_CORRUPTION, Manoeuvre, Trace, manoeuvres, traces};
 pub use random::{GENERATOR, drive_strategy, random_drive};

@@ -1,5 +1,6 @@
 //! The manoeuvres: drive families that a test driver would do, made from the spec's own numbers.
 
+mod cycles;
 mod driver;
 mod engage;
 mod gearbox;
@@ -14,6 +15,8 @@ mod slow;
 mod tests;
 mod ties;
 
+pub use cycles::{Trace, traces};
+
 use super::draft::{Draft, small_hash};
 use crate::drive::Drive;
 use crate::spec::Spec;
@@ -27,6 +30,8 @@ pub struct Manoeuvre {
     pub about: &'static str,
     /// Its drives for a spec, always the same for the same spec.
     pub drives: fn(&Spec) -> Vec<Drive>,
+    /// Hours of it: not in the run `commit`, unless asked for.
+    pub long: bool,
 }
 
 /// The manoeuvre whose drives are one for each damage of the map, in their order.
@@ -36,7 +41,7 @@ pub const MAP_CORRUPTION: &str = "map-corruption";
 #[must_use]
 pub fn manoeuvres() -> &'static [Manoeuvre] {
     const fn m(name: &'static str, about: &'static str, drives: fn(&Spec) -> Vec<Drive>) -> Manoeuvre {
-        Manoeuvre { name, about, drives }
+        Manoeuvre { name, about, drives, long: false }
     }
     const ALL: &[Manoeuvre] = &[
         m("ignition-on", "Power comes, or comes back, with the lever already in the gate.", power::ignition_on),
@@ -95,6 +100,11 @@ pub fn manoeuvres() -> &'static [Manoeuvre] {
         ),
         m("lift-off", "Foot off high in each gear, on a dry road and on ice.", slow::lift_off),
         m("uphill", "Uphill slowly for the gear, with the foot and with cruise control.", grade::uphill),
+        m("cycles", "Public speed cycles, followed second by second.", cycles::public),
+        Manoeuvre {
+            long: true,
+            ..m("measured-drives", "Speeds recorded on the road, followed second by second.", cycles::recorded)
+        },
     ];
     ALL
 }

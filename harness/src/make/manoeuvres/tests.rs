@@ -10,8 +10,13 @@ use crate::units::Kmh;
 use std::collections::BTreeSet;
 use std::mem::discriminant;
 
+/// All that the run `commit` drives.
 fn all(spec: &Spec) -> Vec<(&'static str, Drive)> {
-    manoeuvres().iter().flat_map(|m| (m.drives)(spec).into_iter().map(move |drive| (m.name, drive))).collect()
+    manoeuvres()
+        .iter()
+        .filter(|m| !m.long)
+        .flat_map(|m| (m.drives)(spec).into_iter().map(move |drive| (m.name, drive)))
+        .collect()
 }
 
 #[test]
