@@ -451,6 +451,7 @@ impl<B: Body> ClosedLoop<B> {
             | Happening::Frozen(..)
             | Happening::Delayed(..)
             | Happening::Negative(..)
+            | Happening::Garbled(..)
             | Happening::Duplicated(..)
             | Happening::SecondSpeed(..) => {
                 let step = drive.steps.first().copied().unwrap_or(REST);

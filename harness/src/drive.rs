@@ -135,6 +135,15 @@ impl Which {
     }
 }
 
+/// On which side of its range a value lies.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Beyond {
+    /// Above what the signal can be.
+    Above,
+    /// Below.
+    Below,
+}
+
 /// What happens.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Happening {
@@ -162,6 +171,8 @@ pub enum Happening {
     Delayed(Which, u16, u32),
     /// Answers are negative for this long, ms.
     Negative(Which, u32),
+    /// Answers carry a value that the signal can't have for this long, ms.
+    Garbled(Which, Beyond, u32),
     /// Each answer comes twice for this long, ms.
     Duplicated(Which, u32),
     /// A second responder answers the speed request too, off by this (0.1 km/h), for this long, ms.

@@ -110,6 +110,7 @@ pub fn check_event(event: &Event) -> Result<(), String> {
         | Happening::Frozen(_, ms)
         | Happening::Delayed(_, _, ms)
         | Happening::Negative(_, ms)
+        | Happening::Garbled(_, _, ms)
         | Happening::Duplicated(_, ms) => time(ms),
         Happening::SecondSpeed(off, ms) => {
             speed(off.unsigned_abs())?;

@@ -6,7 +6,7 @@ use crate::controller::{NotStarted, Port, Source};
 use crate::drive_file::{self, Did, DriveFile};
 use crate::outcome::{Basis, Exit, Mark};
 use crate::recording::Silence;
-use crate::rules::{DETERMINISM, RULES, find};
+use crate::rules::{RULES, again, find};
 use crate::signal::{Action, Answer, Contacts, Inputs, Output};
 use crate::spec::Spec;
 use crate::ticks;
@@ -165,9 +165,9 @@ pub fn replay(file: &DriveFile, name: &str, build: Option<&dyn Source>) -> Resul
         })?),
         None => None,
     };
-    let twice = rule == Some(DETERMINISM);
+    let twice = rule.is_some_and(|at| again(at).is_some());
     if let (true, Some(rule), Some(_)) = (twice, rule, build) {
-        rig.compare_again(&file.drive, rule);
+        rig.measure_again(&file.drive, rule);
     }
     let basis = expected.map_or(Basis::Seen, |e| match e.basis {
         drive_file::Basis::Seen => Basis::Seen,

@@ -17,6 +17,7 @@ use crate::shift_points;
 use crate::signal::Signal;
 use crate::spec::link::Run;
 use crate::spec::{Spec, SpecErrors, parse};
+use crate::units::Rpm;
 use crate::vehicle::STEP_MS;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
@@ -74,6 +75,9 @@ pub fn spec_for(spec: &Spec, card: &FaultCard) -> Spec {
     let signals = &mut spec.facts.signals;
     signals.gear |= card.reads == Some(Signal::Gear);
     signals.engine_speed |= card.reads == Some(Signal::EngineSpeed);
+    if card.rule == "keeps the gear downhill" {
+        spec.limits.downhill_rpm = Some(Rpm(3500.0));
+    }
     spec
 }
 

@@ -300,6 +300,7 @@ fn duration_ms(what: Happening) -> Option<u32> {
         | Happening::Frozen(_, ms)
         | Happening::Delayed(_, _, ms)
         | Happening::Negative(_, ms)
+        | Happening::Garbled(_, _, ms)
         | Happening::Duplicated(_, ms)
         | Happening::SecondSpeed(_, ms) => Some(ms),
         Happening::Lever(_)
@@ -326,6 +327,7 @@ fn set_duration(event: &mut Event, value: u32) {
         | Happening::Frozen(_, ms)
         | Happening::Delayed(_, _, ms)
         | Happening::Negative(_, ms)
+        | Happening::Garbled(_, _, ms)
         | Happening::Duplicated(_, ms)
         | Happening::SecondSpeed(_, ms) => *ms = value,
         Happening::Lever(_)

@@ -1,10 +1,10 @@
 #!/usr/bin/env python3
-"""The reference controller once more, in Python, over protocol 1.0: it decides the same, tick for tick."""
+"""The reference controller once more, in Python, over protocol 1.1: it decides the same, tick for tick."""
 import json
 import sys
 
 NEVER, NO_UP, NO_DOWN = -1_000_000_000, 1e9, -1.0
-PULSE, ECHO, OUT, QUIET, SETTLED, LIMITED, STILL, PLAUSIBLE, LOCKED = 120, 60, 200, 500, 1200, 3000, 1000, 500, 3000
+PULSE, ECHO, OUT, OFTEN, SETTLED, LIMITED, STILL, LOCKED = 120, 60, 200, 10_000, 1200, 3000, 1000, 3000
 ANSWER, NEW_WISH = 2500, 10_000
 
 
@@ -16,13 +16,26 @@ class Box:
         self.requests = self.answers != "contacts"
         own_width = max(min(PULSE, self.longest_pulse_ms), self.shortest_pulse_ms)
         self.width = self.answers["requests"]["width_ms"] if self.requests else own_width
+        self.takes_map = self.map_is_good()
         self.reset()
+
+    def map_is_good(self):
+        p, n = self.pedals, len(self.pedals)
+        axis = n and all(0 <= x <= 100 for x in p) and all(a < b for a, b in zip(p, p[1:]))
+        lines = self.lines and len(self.lines) == len(self.map["lines"]) and all(
+            abs(a - b) == 1 and min(a, b) >= 1 and max(a, b) <= len(self.rpm_per_kmh) and len(v) == n
+            and all(0 <= x <= 255 for x in v) for (a, b), v in self.lines.items())
+        return bool(axis and lines) and all(
+            (g, g + 1) in self.lines and (g + 1, g) in self.lines
+            and all(up > down for up, down in zip(self.lines[g, g + 1], self.lines[g + 1, g]))
+            for g in range(self.lowest_gear, self.top_gear))
 
     def reset(self):
         self.v = self.p = self.g = None  # newest samples: (value, arrival)
         self.first_clock = self.still_since = self.due_since = self.turning = self.edge = self.held_since = self.pulse = self.last = None
-        self.ready = self.in_gate = self.pressed = self.engaged = self.engaged_before = False
-        self.gear_since = self.implausible = self.engaged_at = self.paused_until = self.moved = NEVER
+        self.ready = self.in_gate = self.pressed = self.rising = self.engaged = self.engaged_before = False
+        self.engagements = []  # newest first
+        self.gear_since = self.implausible = self.paused_until = self.moved = NEVER
         self.last_at = self.last_up = self.last_down = NEVER
         self.turned = self.counted = self.pedal_at_up = self.asked_from = self.tries = self.gear_was = self.wrong = 0
         self.answered, self.engine_off = True, False
@@ -45,6 +58,7 @@ class Box:
         wait = 0
         if self.v:
             change = value - self.v[0]
+            self.rising = change > 0 if change else self.rising
             limit = self.fall_limit_kmh_per_s if change < 0 else self.rise_limit_kmh_per_s
             if abs(change) > limit * ((at - self.v[1]) / 1000.0) + 2.0:
                 self.implausible, wait = at, LOCKED
@@ -94,9 +108,12 @@ class Box:
         self.held_since = (now if self.held_since is None else self.held_since) if right else None
         after = self.after_edge
         in_time = self.edge is not None and (after == "any-time" or now - self.edge <= after["within-ms"])
-        if not right or self.engaged or not in_time or now - self.held_since < self.conditions_held_ms:
+        last = self.engagements[self.most_engagements - 1:] if self.most_engagements else [now]
+        often = last and now - last[0] < OFTEN
+        if not right or self.engaged or often or not in_time or now - self.held_since < self.conditions_held_ms:
             return False
-        self.engaged, self.engaged_before, self.engaged_at, self.edge = True, True, now, None
+        self.engaged, self.engaged_before, self.edge = True, True, None
+        self.engagements.insert(0, now)
         self.counted = self.counted or self.entry_gear() or self.lowest_gear
         return True
 
@@ -143,11 +160,13 @@ class Box:
     def due(self, now):
         agrees = (not self.g or now - self.g[1] > self.data_fresh_ms
                   or (self.g[0] == self.counted and now - self.gear_since >= self.shift_settle_ms))
-        if not (self.age(now) <= self.data_fresh_ms and now - self.implausible >= PLAUSIBLE
+        if not (self.age(now) <= self.data_fresh_ms and now - self.implausible >= self.plausible_for_ms
                 and self.v[0] >= self.standstill_kmh and not self.engine_off and now - max(self.moved, self.turned) >= self.shift_blind_ms
-                and now - self.engaged_at >= QUIET and agrees):
+                and now - self.engagements[0] >= self.quiet_after_engaging_ms and agrees):
             return None
-        if (self.counted < self.top_gear and self.is_up_due(max(self.counted, self.lowest_gear))
+        gear, least = max(self.counted, self.lowest_gear), getattr(self, "downhill_rpm", 0)
+        brakes = self.p[0] < 3 and self.rising and gear <= len(self.rpm_per_kmh) and self.rpm_per_kmh[gear - 1] * self.v[0] < least
+        if (self.counted < self.top_gear and self.is_up_due(gear) and not brakes
                 and not self.given_up("up", now) and now - self.last_down >= self.opposite_dwell_ms):
             return "up"
         excused = self.p[0] - self.pedal_at_up >= self.opposite_pedal_pct
@@ -178,8 +197,8 @@ class Box:
         elif taps:
             self.edge = None
         bound = self.ceiling_binds == "every" or not self.engaged_before
-        right = (self.v is not None and self.in_gate and gate and tick["ignition"] and high and not taps
-                 and self.age(now) <= self.data_fresh_ms and (not bound or self.v[0] <= self.ceiling_kmh))
+        right = (self.takes_map and self.v is not None and self.in_gate and gate and tick["ignition"] and high and not taps
+                 and now >= self.boot_quiet_ms and self.age(now) <= self.data_fresh_ms and (not bound or self.v[0] <= self.ceiling_kmh))
         if self.may_engage(right, now):
             say = "engaged"
         self.correct_count(now)

@@ -52,6 +52,8 @@ pub struct ChartBox {
     chart: Chart,
     now: u64,
     edge_at: u64,
+    /// The last engagements.
+    engaged_at: Vec<u64>,
     out_since: Option<u64>,
     first_tick: bool,
     speed: Option<(f64, u64)>,
@@ -73,6 +75,7 @@ impl ChartBox {
             chart: Chart::Out,
             now: 0,
             edge_at: 0,
+            engaged_at: Vec::new(),
             out_since: None,
             first_tick: true,
             speed: None,
@@ -210,7 +213,11 @@ impl Controller for ChartBox {
                 let slow = self.speed.is_some_and(|(v, _)| v <= self.hello.ceiling_kmh);
                 let right = in_gate && !fault && data <= self.taste.fresh_ms && slow;
                 let right_since = right.then(|| right_since.unwrap_or(self.now));
-                self.chart = if right_since.is_some_and(|since| self.now - since >= self.taste.waits_ms) {
+                let most = usize::from(self.hello.most_engagements);
+                let recent = self.engaged_at.iter().filter(|&&at| self.now - at < 10_000).count();
+                let held = right_since.is_some_and(|since| self.now - since >= self.taste.waits_ms);
+                self.chart = if held && recent < most {
+                    self.engaged_at.push(self.now);
                     Chart::Engaged
                 } else {
                     Chart::Armed { right_since }
@@ -223,7 +230,9 @@ impl Controller for ChartBox {
             if was != Chart::Engaged {
                 says = Some(Announcement::Engaged);
             }
+            let quiet_ms = u64::from(self.hello.quiet_after_engaging_ms);
             if self.pulse.is_none()
+                && self.engaged_at.last().is_some_and(|at| self.now - at >= quiet_ms)
                 && in_gate
                 && let Some(wish) = self.wish()
             {
@@ -233,7 +242,8 @@ impl Controller for ChartBox {
             }
         } else {
             if was == Chart::Engaged {
-                says = Some(Announcement::Disengaged);
+                let driver = tapped || !in_gate;
+                says = Some(if fault && !driver { Announcement::Fault } else { Announcement::Disengaged });
             }
             if !self.taste.finishes_pulses {
                 self.pulse = None;

@@ -182,3 +182,38 @@ fn rules_lists_each_rule_and_tells_about_one() {
     assert!(String::from_utf8_lossy(&one).starts_with("hunting count\n"));
     complains(&["rules", "hunger"], CODE_USAGE, &["\"hunger\" is no rule: 'sprag rules' lists them"]);
 }
+
+/// Nothing fails on the van's map, and the narrow one is at fault; cured, it is not.
+#[test]
+fn check_says_what_fails_and_writes_what_cures_it() {
+    let folder = folder("check");
+    let van = run(&["check", "specs/van.toml"]);
+    let screen = String::from_utf8_lossy(&van.stdout).into_owned();
+    assert_eq!(van.status.code(), Some(0), "{screen}");
+    assert!(screen.starts_with("Spec van is read without an error.") && screen.contains("nothing fails"), "{screen}");
+    let (map, svg) = (folder.join("cured.csv"), folder.join("narrow.svg"));
+    let (map_name, svg_name) = (map.display().to_string(), svg.display().to_string());
+    let narrow = run(&["check", "specs/van-narrow.toml", "--quiet", "--write-map", &map_name, "--svg", &svg_name]);
+    let screen = String::from_utf8_lossy(&narrow.stdout).into_owned();
+    assert_eq!(narrow.status.code(), Some(CODE_USAGE), "{screen}");
+    assert!(screen.contains("specs/maps/van-narrow.csv:4:19 (row 80, column 3>2)"), "{screen}");
+    assert!(screen.lines().all(|line| line.chars().count() <= 120 || line.starts_with("Cured map: ")), "{screen}");
+    assert!(std::fs::read_to_string(&svg).expect("a picture").contains("equal-force gap: fails"));
+    let narrow = include_str!("../../specs/van-narrow.toml").replace("maps/van-narrow.csv", "cured.csv");
+    let vehicles = folder.join("vehicles");
+    std::fs::create_dir_all(&vehicles).expect("a folder");
+    std::fs::write(vehicles.join("van.toml"), include_str!("../../specs/vehicles/van.toml")).expect("a vehicle");
+    let cured = file(&folder, "cured.toml", narrow);
+    let output = run(&["check", &cured]);
+    assert_eq!(output.status.code(), Some(0), "{}", String::from_utf8_lossy(&output.stdout));
+    complains(
+        &["check", "specs/van.toml", "--write-map", &folder.join("map.toml").display().to_string()],
+        CODE_USAGE,
+        &["must end as specs/maps/van.csv does"],
+    );
+    complains(
+        &["check", "specs/van.toml", "--svg", &folder.join("none/map.svg").display().to_string()],
+        CODE_NOT_WRITTEN,
+        &["map.svg could not be written"],
+    );
+}

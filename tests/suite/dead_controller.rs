@@ -26,7 +26,7 @@ fn run(stopped: bool) -> Finished {
         .unwrap_or_else(|_| panic!("no run"))
 }
 
-const EXPECTED: [(&str, &str); 18] = [
+const EXPECTED: [(&str, &str); 26] = [
     // It never engages.
     ("engages only when all is right", "not reached"),
     ("engagement speed ceiling", "not reached"),
@@ -34,13 +34,24 @@ const EXPECTED: [(&str, &str); 18] = [
     ("engage on lever movement only", "kept"),
     // The rule that is there for it.
     ("engages when it should", "broken"),
+    // It never engages, so nothing follows upon engaging; and a power-up asks nothing of it.
+    ("no shift right after engaging", "not reached"),
+    ("re-arm needs lever cycle", "not reached"),
+    ("power-up quiet", "kept"),
     // A cause inside an own pulse never comes, since it has no pulses.
     ("driver's tap wins", "not reached"),
     ("leaving the gate disengages", "not reached"),
     ("low range disengages", "not reached"),
     ("lost data disengages", "not reached"),
+    // No command to let go after, and none to meet a cause.
+    ("own tap is not a driver tap", "not reached"),
+    ("disengaging wins ties", "not reached"),
     // The monitor alone decides when it may not, and it keeps still then.
     ("no command when it may not", "kept"),
+    // No pulse that a reset could cut, and nothing said.
+    ("contacts open at rest", "not reached"),
+    ("every transition announced", "not reached"),
+    ("no false announcement", "not reached"),
     // It never commands.
     ("fresh data at every command", "not reached"),
     ("rpm floor after upshift", "not reached"),

@@ -46,7 +46,7 @@ const FLOOR: &str = "rpm floor after upshift";
 
 #[test]
 fn a_waiver_covers_its_cause_until_its_day_and_the_screen_says_so() {
-    let mut spec = load("van.toml");
+    let mut spec = load("van");
     let fault = Some(Fault::LowCell);
     spec.waivers = vec![waiver(FLOOR, "build, upshift 4>5")];
     // The last day still counts.
@@ -76,7 +76,7 @@ fn a_waiver_of_another_cause_or_rule_covers_nothing() {
         (FLOOR, "build"),
         ("hunting count", "build, upshift 4>5"),
     ] {
-        let mut spec = load("van.toml");
+        let mut spec = load("van");
         spec.waivers = vec![waiver(rule, cause)];
         let finished = drive(&spec, Some(Fault::LowCell), &options("light-pedal", Some("2026-11-25"))).unwrap();
         assert_eq!(outcome(&finished, FLOOR), Outcome::Broken, "{rule}, {cause}");
@@ -88,7 +88,7 @@ fn a_waiver_of_another_cause_or_rule_covers_nothing() {
 /// them leaves the others, though one drive breaks them all.
 #[test]
 fn what_is_waived_hides_no_other_cause_in_the_same_drives() {
-    let mut spec = load("van.toml");
+    let mut spec = load("van");
     spec.limits.rpm_floor = Rpm(1700.0);
     let mut waived = 0;
     let mut causes = Vec::new();
@@ -114,7 +114,7 @@ fn what_is_waived_hides_no_other_cause_in_the_same_drives() {
 
 #[test]
 fn waivers_without_a_day_are_a_fault_of_usage() {
-    let mut spec = load("van.toml");
+    let mut spec = load("van");
     spec.waivers = vec![waiver(FLOOR, "map")];
     match drive(&spec, None, &options("coast-to-stop", None)) {
         Err(NotRun::Usage(why)) => assert!(why.contains("--as-of 2026-11-25"), "{why}"),
@@ -124,7 +124,7 @@ fn waivers_without_a_day_are_a_fault_of_usage() {
 
 #[test]
 fn a_rule_switched_off_is_not_judged_and_loosened_limits_are_named() {
-    let mut spec = load("van.toml");
+    let mut spec = load("van");
     spec.rules.off = vec![Off { rule: FLOOR.to_owned(), reason: "measured on the bench".to_owned() }];
     spec.limits.tap_release = Ms(150.0);
     spec.limits.shift_blind = Ms(2000.0);
@@ -144,7 +144,7 @@ fn a_rule_switched_off_is_not_judged_and_loosened_limits_are_named() {
 /// Every failing moment of every seeded fault names whose fault it is, and no command stands in two entries.
 #[test]
 fn each_failing_moment_has_a_fault_and_is_one_entry() {
-    let spec = load("van.toml");
+    let spec = load("van");
     for fault in [Fault::DeafInPulse, Fault::RangeOnlyAtEngaging, Fault::LevelTriggered] {
         let all = Options { only: Vec::new(), ..options("", None) };
         let finished = drive(&spec, Some(fault), &all).unwrap();

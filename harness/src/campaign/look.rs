@@ -10,11 +10,11 @@ use super::rig::Rig;
 use super::sweep::Driven;
 use crate::controller::Source;
 use crate::drive::Drive;
-use crate::failing_cause::{Culprit, FailingCause};
-use crate::outcome::{Basis, Blame, BrokenRule, Mark, Measure, Moment, Outcome};
+use crate::failing_cause::{Culprit, FailingCause, Instant};
+use crate::outcome::{Basis, Blame, BrokenRule, Mark, Measure, Moment, Outcome, Severity};
 use crate::recording::Silence;
 use crate::rules::instants::Marks;
-use crate::rules::{DETERMINISM, Rule};
+use crate::rules::{RULES, Rule, again};
 use crate::shrink::{Try, shrink};
 use crate::spec::Spec;
 use crate::spec::link::Run;
@@ -35,6 +35,8 @@ struct Key {
     seen_too: bool,
     /// Whether the box could have known.
     unknowable: bool,
+    /// The kind of instant, where a waiver may name it: the cause shown is then the one found.
+    instant: Option<Instant>,
 }
 
 /// A failure to look into.
@@ -94,7 +96,7 @@ impl Looked<'_> {
         let rig = &mut rigs.build;
         let raw = self.plan.drive(index);
         let file = self.file(files);
-        let twice = rule == DETERMINISM;
+        let twice = again(rule).is_some();
         let outcome = self.first_outcome();
         let key = fails(rig, &raw, rule, basis, twice).map(|(key, _)| key);
         let mark = mark_of(rig.measures(), rule, basis);
@@ -145,7 +147,7 @@ impl Looked<'_> {
     /// recording of that drive.
     pub fn comes_to(&self, rigs: &mut Rigs<'_>, drive: &Drive, before: Option<Mark>) -> (BrokenRule, Outcome) {
         let Candidate { rule, basis, .. } = self.candidate;
-        fails(&mut rigs.build, drive, rule, basis, rule == DETERMINISM);
+        fails(&mut rigs.build, drive, rule, basis, again(rule).is_some());
         let mark = mark_of(rigs.build.measures(), rule, basis).or(before).unwrap_or(NO_MARK);
         let says = rigs.build.says(self.rule, basis, mark.at_ms);
         let mut outcome = self.first_outcome();
@@ -239,7 +241,7 @@ fn fails_or_close(
 ) -> Option<(Key, u32)> {
     rig.drive(drive);
     if twice {
-        rig.compare_again(drive, rule);
+        rig.measure_again(drive, rule);
     }
     let mark = mark_of(rig.measures(), rule, basis)?;
     if !(mark.broken() || close && mark.margin < 0.0) {
@@ -248,7 +250,9 @@ fn fails_or_close(
     let recording = rig.recording();
     let silence = recording.silence.as_ref().map(kind);
     let seen_too = mark_of(rig.measures(), rule, Basis::Seen).is_some_and(|m| m.broken());
-    Some((Key { rule, basis, silence, seen_too, unknowable: mark.unknowable }, mark.at_ms))
+    let card = RULES.get(rule).filter(|r| r.card.severity != Severity::Critical);
+    let instant = card.map(|rule| rig.instant(rule, mark.at_ms));
+    Some((Key { rule, basis, silence, seen_too, unknowable: mark.unknowable, instant }, mark.at_ms))
 }
 
 fn kind(silence: &Silence) -> u8 {

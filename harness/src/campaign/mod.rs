@@ -3,6 +3,8 @@
 //! The only module that knows all others. Everything it says follows from (spec, build, plan, seed); the number of
 //! threads changes nothing.
 
+mod again;
+mod bad_map;
 pub mod blame;
 pub mod corners;
 pub mod drive_out;

@@ -99,6 +99,20 @@ impl<'a> Plan<'a> {
         }
     }
 
+    /// Whether it is a saved drive or one of a manoeuvre.
+    #[must_use]
+    pub fn is_named(&self, index: usize) -> bool {
+        index < self.named.len()
+    }
+
+    /// The damage of the map that a drive is for, if it is.
+    #[must_use]
+    pub fn damage(&self, index: usize) -> Option<usize> {
+        let (name, _) = self.named.get(index)?;
+        let number: usize = name.strip_prefix(make::MAP_CORRUPTION)?.trim().parse().ok()?;
+        number.checked_sub(1)
+    }
+
     /// Its name.
     #[must_use]
     pub fn name(&self, index: usize) -> String {

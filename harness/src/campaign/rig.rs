@@ -7,7 +7,7 @@ use crate::failing_cause::Instant;
 use crate::outcome::{Basis, Measure};
 use crate::recording::{Recording, Silence};
 use crate::rules::instants::Marks;
-use crate::rules::{Judge, Rule};
+use crate::rules::{Again, Judge, Rule, again, find};
 use crate::signal::{Answer, Inputs, Output};
 use crate::spec::Spec;
 
@@ -36,6 +36,7 @@ pub struct Rig<'a> {
     looped: ClosedLoop,
     judge: Judge,
     measures: Vec<Measure>,
+    note: String,
 }
 
 impl<'a> Rig<'a> {
@@ -60,6 +61,7 @@ impl<'a> Rig<'a> {
             looped: ClosedLoop::new(spec, step_ms),
             judge: Judge::default(),
             measures: Vec::new(),
+            note: String::new(),
         })
     }
 
@@ -69,12 +71,48 @@ impl<'a> Rig<'a> {
         let silent = recording.silence.is_some();
         self.judge.judge(self.spec, recording, &mut self.measures);
         if silent {
-            self.port = match self.source.start(self.told) {
-                Ok(port) => port,
-                Err(why) => Box::new(Gone(format!("it could not be started again: {why}"))),
-            };
+            self.start_again();
         }
         &self.measures
+    }
+
+    /// A controller that fell silent is started afresh.
+    pub(super) fn start_again(&mut self) {
+        self.port = match self.source.start(self.told) {
+            Ok(port) => port,
+            Err(why) => Box::new(Gone(format!("it could not be started again: {why}"))),
+        };
+    }
+
+    pub(super) fn port(&mut self) -> &mut dyn Port {
+        self.port.as_mut()
+    }
+
+    pub(super) fn spec(&self) -> &'a Spec {
+        self.spec
+    }
+
+    pub(super) fn source(&self) -> &'a dyn Source {
+        self.source
+    }
+
+    pub(super) fn note(&mut self, note: String) {
+        self.note = note;
+    }
+
+    /// Measures a rule on the last drive that takes more than the drive.
+    pub fn measure_again(&mut self, drive: &Drive, rule: usize) {
+        self.note.clear();
+        let measure = match again(rule) {
+            None => return,
+            Some(Again::Same) => return self.compare_again(drive, rule),
+            Some(Again::WithoutExtras) => self.without_extras(),
+            Some(Again::OtherClocks) => self.with_other_clocks(None),
+            Some(Again::DamagedMaps) => self.with_damaged_maps(drive, None),
+        };
+        if let Some(slot) = self.measures.get_mut(rule) {
+            *slot = measure;
+        }
     }
 
     /// Drives up to `AGAIN` times more and compares each with the last drive, for the rule on determinism: what a box
@@ -123,6 +161,8 @@ impl<'a> Rig<'a> {
 
     /// What happened at a mark in the last drive.
     pub fn says(&mut self, rule: &Rule, basis: Basis, at_ms: u32) -> String {
-        self.judge.says(self.spec, self.looped.recording(), rule, basis, at_ms)
+        let says = self.judge.says(self.spec, self.looped.recording(), rule, basis, at_ms);
+        let noted = find(rule.card.name).is_some_and(|at| again(at).is_some()) && !self.note.is_empty();
+        if noted { format!("{says}: {}", self.note) } else { says }
     }
 }

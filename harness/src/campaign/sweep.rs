@@ -1,5 +1,6 @@
 //! Drives a plan on all threads; results come back by index, the same on any number of threads.
 
+use super::again::has_extras;
 use super::plan::Plan;
 use super::rig::Rig;
 use super::{Progress, Stop};
@@ -7,7 +8,7 @@ use crate::controller::{NotStarted, Source};
 use crate::make::Trace;
 use crate::outcome::{Measure, Straying};
 use crate::recording::Recording;
-use crate::rules::{DETERMINISM, compare_twice};
+use crate::rules::{Again, DETERMINISM, again, compare_twice};
 use crate::spec::Spec;
 use crate::vehicle::STEP_MS;
 use std::sync::Mutex;
@@ -34,6 +35,15 @@ const MOST_SILENT: usize = 8;
 
 /// Each so-manieth drive is driven twice and compared.
 const TWICE_EVERY: usize = 10;
+
+/// Of a plan no longer than this, each drive is put before the box again with other clocks.
+const FEW: usize = 100;
+
+/// Else each so-manieth is.
+const CLOCKS_EVERY: usize = 30;
+
+/// Of the random drives with extra answers, each so-manieth is put before the box again without them.
+const EXTRAS_EVERY: usize = 8;
 
 /// Drives the plan; returns the results of the drives driven, in order.
 ///
@@ -111,8 +121,31 @@ pub fn one(rig: &mut Rig<'_>, plan: &Plan<'_>, index: usize) -> Driven {
     let driven_ms = recording.rows.last().map_or(0, |r| r.t_ms + recording.tick_ms);
     let silent = recording.silence.is_some();
     let straying = plan.trace(index).map(|trace| straying(trace, recording));
-    if index.is_multiple_of(TWICE_EVERY) && !silent {
-        let first = recording.clone();
+    if silent {
+        return Driven { measures, driven_ms, silent, straying };
+    }
+    let few = plan.len() <= FEW;
+    // What an index is asked for hangs on nothing else, so the number of threads changes nothing.
+    for (rule, measure) in measures.iter_mut().enumerate() {
+        match again(rule) {
+            Some(Again::WithoutExtras)
+                if has_extras(&drive) && (few || plan.is_named(index) || index % EXTRAS_EVERY == 3) =>
+            {
+                *measure = rig.without_extras();
+            }
+            Some(Again::OtherClocks) if few || index % CLOCKS_EVERY == 7 => {
+                *measure = rig.with_other_clocks(Some(index / CLOCKS_EVERY));
+            }
+            Some(Again::DamagedMaps) => {
+                if let Some(damage) = plan.damage(index) {
+                    *measure = rig.with_damaged_maps(&drive, Some(damage));
+                }
+            }
+            _ => {}
+        }
+    }
+    if index.is_multiple_of(TWICE_EVERY) {
+        let first = rig.recording().clone();
         rig.drive(&drive);
         measures[DETERMINISM] = compare_twice(&first, rig.recording());
     }

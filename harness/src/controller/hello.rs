@@ -8,7 +8,7 @@ use crate::units::Ms;
 use serde::Serialize;
 
 /// Version of the protocol: the first number must match, the second may be higher on the harness's side.
-pub const PROTOCOL: [u32; 2] = [1, 0];
+pub const PROTOCOL: [u32; 2] = [1, 1];
 
 /// A line of the map: the speed at which a shift is due, at each pedal position of the map.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -92,6 +92,12 @@ pub struct Hello {
     pub announces: bool,
     /// All conditions hold this long before engaging, ms.
     pub conditions_held_ms: u32,
+    /// At most this many engagements in 10 s.
+    pub most_engagements: u8,
+    /// No engaging sooner than this after power-up, ms.
+    pub boot_quiet_ms: u32,
+    /// No command comes sooner than this after engaging, ms.
+    pub quiet_after_engaging_ms: u32,
     /// A lever excursion shorter than this may be bounce, ms.
     pub lever_bounce_ms: u32,
     /// Data older than this are lost, ms.
@@ -106,12 +112,27 @@ pub struct Hello {
     pub opposite_dwell_ms: u32,
     /// A pedal change of this much excuses an earlier opposite command, %.
     pub opposite_pedal_pct: f64,
+    /// With a closed pedal (below 3 %) and rising speed no upshift below this engine speed, r/min; absent where unstated.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub downhill_rpm: Option<f64>,
     /// Below this speed nothing is commanded but steps towards the lowest gear, km/h.
     pub standstill_kmh: f64,
     /// Speed read that falls faster is implausible, km/h per s.
     pub fall_limit_kmh_per_s: f64,
     /// Speed read that rises faster is implausible, km/h per s.
     pub rise_limit_kmh_per_s: f64,
+    /// After an implausible speed no shift that it asks for until speed has been plausible this long, ms.
+    pub plausible_for_ms: u32,
+    /// The box is expected to notice that all it reads stands still although the engine runs.
+    pub notices_stuck: bool,
+    /// Within this time, ms.
+    pub stuck_noticed_ms: u32,
+    /// The box is expected to say which diagnostic requests it sends.
+    pub sends_requests: bool,
+    /// No more of them than this in a second.
+    pub most_requests: u8,
+    /// None later than this after ignition off, ms.
+    pub sleeps_within_ms: u32,
     /// Shortest contact pulse, ms.
     pub shortest_pulse_ms: u32,
     /// Longest contact pulse, ms.
@@ -174,6 +195,9 @@ impl Hello {
             },
             announces: facts.announces,
             conditions_held_ms: whole(limits.conditions_held),
+            most_engagements: limits.most_engagements,
+            boot_quiet_ms: whole(limits.boot_quiet),
+            quiet_after_engaging_ms: whole(limits.quiet_after_engaging),
             lever_bounce_ms: whole(limits.lever_bounce),
             data_lost_ms: whole(limits.data_lost),
             data_fresh_ms: whole(limits.data_fresh),
@@ -181,9 +205,16 @@ impl Hello {
             shift_blind_ms: whole(limits.shift_blind),
             opposite_dwell_ms: whole(limits.opposite_dwell),
             opposite_pedal_pct: limits.opposite_pedal.0,
+            downhill_rpm: limits.downhill_rpm.map(|rpm| rpm.0),
             standstill_kmh: limits.standstill.0,
             fall_limit_kmh_per_s: limits.fall_limit.0,
             rise_limit_kmh_per_s: limits.rise_limit.0,
+            plausible_for_ms: whole(limits.plausible_for),
+            notices_stuck: facts.notices_stuck,
+            stuck_noticed_ms: whole(limits.stuck_noticed),
+            sends_requests: facts.sends_requests,
+            most_requests: limits.most_requests,
+            sleeps_within_ms: whole(limits.sleeps_within),
             shortest_pulse_ms: whole(limits.shortest_pulse),
             longest_pulse_ms: whole(limits.longest_pulse),
             refused_retries: limits.refused_retries,

@@ -10,8 +10,8 @@ use crate::units::Kmh;
 use std::collections::BTreeMap;
 use std::collections::BTreeSet;
 
-/// One cure may call for the next; no map needs nearly as many rounds.
-const MOST_ROUNDS: u32 = 300;
+/// One cure may call for the next; what still fails after so many rounds is said.
+const MOST_ROUNDS: u32 = 100;
 
 /// A spec with its map cured.
 #[derive(Debug, Clone)]

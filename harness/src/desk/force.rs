@@ -9,7 +9,6 @@ use super::paper::CODES;
 use super::paper::Paper;
 use super::paper::pedal_pct;
 use super::revs::highest;
-use super::table::GRIP;
 use super::table::REACHES_MPS2;
 use super::table::RESERVE_MPS2;
 use super::table::SAFETY_MARGIN;
@@ -65,7 +64,7 @@ pub fn balance(paper: &Paper<'_>, ledger: &mut Ledger<'_, '_>) {
 const STEP_KMH: f64 = 0.25;
 
 /// Time (s) on the level in a gear from one speed to another with a pedal; `None` where it doesn't get there.
-fn time_s(paper: &Paper<'_>, gear: u8, from_kmh: f64, to_kmh: f64, pct: f64) -> Option<f64> {
+pub fn time_s(paper: &Paper<'_>, gear: u8, from_kmh: f64, to_kmh: f64, pct: f64) -> Option<f64> {
     let mut time = 0.0;
     let mut kmh = from_kmh;
     while kmh < to_kmh {
@@ -131,6 +130,7 @@ pub fn coasting_friction(paper: &Paper<'_>, gear: u8, kmh: f64, share: f64) -> f
 
 /// Check 12.
 pub fn coasting_grip(paper: &Paper<'_>, ledger: &mut Ledger<'_, '_>) {
+    let grip = paper.spec.limits.grip_needed.0 / 100.0;
     let known = &paper.spec.vehicle.driven_share;
     let share = known.get() / 100.0;
     let least_share = share * (1.0 - known.spread.0 / 100.0);
@@ -147,13 +147,13 @@ pub fn coasting_grip(paper: &Paper<'_>, ledger: &mut Ledger<'_, '_>) {
             };
             format!("most {friction:.2}, {gear}>{} at {kmh:.0} km/h{lighter}", gear - 1)
         });
-        if friction <= GRIP {
+        if friction <= grip {
             continue;
         }
         ledger.find(
             Severity::Warns,
             Spot { line, position: 0, kmh, pct: 0.0 },
-            GRIP - friction,
+            grip - friction,
             || {
                 format!(
                     "{gear}>{} with the pedal released at {kmh:.1} km/h asks friction {friction:.2} of the driven axle; ice gives 0.10 to 0.15",
@@ -161,7 +161,7 @@ pub fn coasting_grip(paper: &Paper<'_>, ledger: &mut Ledger<'_, '_>) {
                 )
             },
             || {
-                let holds = |kmh: f64| coasting_friction(paper, gear, kmh, share) <= GRIP;
+                let holds = |kmh: f64| coasting_friction(paper, gear, kmh, share) <= grip;
                 highest(kmh, holds).and_then(|limit| paper.lower(line, 0, limit)).into_iter().collect()
             },
         );

@@ -14,8 +14,6 @@ use super::paper::code_at_or_above;
 use super::paper::pedal_pct;
 use super::table::GAP_FAILS_KMH;
 use super::table::GAP_WARNS_KMH;
-use super::table::KICKDOWN_HOLDS_S;
-use super::table::KICKDOWN_PCT;
 
 /// How grave a gap is, if it is.
 fn grave(gap_kmh: f64) -> Option<Severity> {
@@ -161,10 +159,12 @@ pub fn downshift(paper: &Paper<'_>, ledger: &mut Ledger<'_, '_>) {
 /// A kickdown into a gear isn't followed at once by its upshift.
 fn kickdown_flip(paper: &Paper<'_>, ledger: &mut Ledger<'_, '_>, gear: u8) {
     let line = (gear + 1, gear);
-    for code in code_at_or_above(KICKDOWN_PCT)..CODES {
+    let limits = &paper.spec.limits;
+    let hold_s = limits.kickdown_hold.0 / 1000.0;
+    for code in code_at_or_above(limits.kickdown_pedal.0)..CODES {
         let pct = pedal_pct(code);
         let (Some(up), Some(down)) = (paper.up(gear, code), paper.down(gear + 1, code)) else { return };
-        let gains = paper.steady.acceleration_mps2(gear, down, pct / 100.0) * 3.6 * KICKDOWN_HOLDS_S;
+        let gains = paper.steady.acceleration_mps2(gear, down, pct / 100.0) * 3.6 * hold_s;
         let wanted = gains.max(GAP_FAILS_KMH);
         let margin = up - down - wanted;
         if margin >= -SLACK {
@@ -178,7 +178,7 @@ fn kickdown_flip(paper: &Paper<'_>, ledger: &mut Ledger<'_, '_>, gear: u8) {
                 margin,
                 || {
                     format!(
-                        "a kickdown {}>{gear} at {pct:.1} % and {down:.1} km/h is taken back at {up:.1} km/h: {:.1} km/h apart, {gains:.1} km/h gained within {KICKDOWN_HOLDS_S:.0} s",
+                        "a kickdown {}>{gear} at {pct:.1} % and {down:.1} km/h is taken back at {up:.1} km/h: {:.1} km/h apart, {gains:.1} km/h gained within {hold_s:.1} s",
                         gear + 1,
                         up - down
                     )

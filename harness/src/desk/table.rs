@@ -35,15 +35,8 @@ pub const SAFETY_MARGIN: f64 = 0.10;
 pub const RESERVE_MPS2: f64 = 0.15;
 /// A line is reached where at least this is left of acceleration, m/s² (invented).
 pub const REACHES_MPS2: f64 = 0.05;
-/// Pedal from which a driver asks for kickdown, % (common practice, no source).
-pub const KICKDOWN_PCT: f64 = 90.0;
-/// A kickdown is not taken back within this time, s (invented).
-pub const KICKDOWN_HOLDS_S: f64 = 1.0;
 /// Most lines crossed at once without a warning (invented).
 pub const MOST_CROSSED: u32 = 2;
-/// Friction that a closed-pedal downshift may ask of the driven axle: packed snow gives 0.20 to 0.25, ice 0.10 to 0.15
-/// (a table published in 1994); the limit between them is invented.
-pub const GRIP: f64 = 0.15;
 /// How far engine speed per road speed may be off with other tyres or another axle, share (invented).
 pub const RATIO_OFF: f64 = 0.08;
 
@@ -101,7 +94,7 @@ pub static CHECKS: [Check; 15] = [
         7,
         "redline on downshift",
         "A downshift lands below the redline less its guard, and a kickdown is not taken back at once.",
-        "the maker's redline guard; our own choice",
+        "the limits `redline-guard` and `kickdown-hold`",
         gaps::downshift,
     ),
     check(
@@ -135,8 +128,8 @@ pub static CHECKS: [Check; 15] = [
     check(
         12,
         "coasting grip",
-        "A downshift with the pedal released asks no more friction of the driven axle than 0.15.",
-        "friction on snow and ice as published in 1994; the limit is our own choice",
+        "A downshift with the pedal released asks no more friction of the driven axle than `grip-needed`.",
+        "the limit `grip-needed`, between packed snow (0.20 to 0.25) and ice (0.10 to 0.15)",
         force::coasting_grip,
     ),
     check(13, "ratio steps", "How wide the steps between the gears are.", "the vehicle's ratios", units::ratio_steps),

@@ -8,7 +8,6 @@ use super::paper::CODES;
 use super::paper::Paper;
 use super::paper::code_at_or_above;
 use super::paper::pedal_pct;
-use super::table::KICKDOWN_PCT;
 
 /// Check 13.
 pub fn ratio_steps(paper: &Paper<'_>, ledger: &mut Ledger<'_, '_>) {
@@ -82,10 +81,11 @@ pub fn rounding(paper: &Paper<'_>, ledger: &mut Ledger<'_, '_>) {
 
 /// Check 15.
 pub fn pedal_codes(paper: &Paper<'_>, ledger: &mut Ledger<'_, '_>) {
-    let kickdown = code_at_or_above(KICKDOWN_PCT);
+    let pct = paper.spec.limits.kickdown_pedal.0;
+    let kickdown = code_at_or_above(pct).max(1);
     ledger.figure(0.0, || {
         format!(
-            "released 0/255; {KICKDOWN_PCT:.0} % lies between {}/255 = {:.1} % and {kickdown}/255 = {:.1} %; end stops not declared",
+            "released 0/255; {pct:.0} % lies between {}/255 = {:.1} % and {kickdown}/255 = {:.1} %; end stops not declared",
             kickdown - 1,
             pedal_pct(kickdown - 1),
             pedal_pct(kickdown)

@@ -6,7 +6,7 @@ mod read;
 #[cfg(test)]
 mod tests;
 
-use crate::drive::{Condition, Demand, Drive, Event, Happening, Start, Step, When, Which};
+use crate::drive::{Beyond, Condition, Demand, Drive, Event, Happening, Start, Step, When, Which};
 use crate::signal::{Direction, Lever, Range, Signal};
 pub use number::{GRIP, SPEED, Scale, TIME, duration_text, scaled_text};
 pub use read::{parse_event, parse_lever, parse_range, parse_step};
@@ -111,6 +111,10 @@ pub fn happening_text(what: Happening) -> String {
             format!("delay {} by {} for {}", which_text(which), long(by.into()), long(ms))
         }
         Happening::Negative(which, ms) => format!("negative answers to {} for {}", which_text(which), long(ms)),
+        Happening::Garbled(which, beyond, ms) => {
+            let side = if beyond == Beyond::Above { "above" } else { "below" };
+            format!("answers to {} {side} range for {}", which_text(which), long(ms))
+        }
         Happening::Duplicated(which, ms) => format!("double answers to {} for {}", which_text(which), long(ms)),
         Happening::SecondSpeed(off, ms) => {
             let sign = if off > 0 { "+" } else { "" };

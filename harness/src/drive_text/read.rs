@@ -1,7 +1,7 @@
 //! Reading the text of steps and events.
 
 use super::number::{SHARE, SPEED, Scale, TIME, VOLTAGE};
-use crate::drive::{Condition, Demand, Event, Happening, Step, When, Which};
+use crate::drive::{Beyond, Condition, Demand, Event, Happening, Step, When, Which};
 use crate::signal::{Direction, Lever, Range, Signal};
 
 const STEP_EXAMPLE: &str = "\"3 s: pedal to 100 %, brake 20 %, grade 6 %\"";
@@ -107,7 +107,7 @@ fn happening(text: &str) -> Result<Happening, String> {
             "\"{}\" is nothing that can happen: write one of \"lever gate\", \"tap up for 100 ms\", \"button for 300 \
              ms\", \"range low\", \"ignition off\", \"engine stalls\", \"engine starts\", \"supply 6 V for 100 ms\", \
              \"reset\", \"lose speed for 1 s\", \"freeze pedal for 1 s\", \"delay speed by 300 ms for 1 s\", \"negative \
-             answers to speed for 1 s\", \"double answers to speed for 1 s\", \"second responder off by -20 km/h for 1 \
+             answers to speed for 1 s\", \"answers to speed above range for 1 s\", \"double answers to speed for 1 s\", \"second responder off by -20 km/h for 1 \
              s\", \"wheels lock for 1 s\", \"wheels spin by 40 km/h for 1 s\", \"gearbox refuses 3 taps\", \"shifts take \
              700 ms longer\", \"gearbox shifts to 3 by itself\", \"gearbox takes taps the other way round\", \"gearbox \
              takes taps the right way\"",
@@ -129,8 +129,8 @@ fn happening(text: &str) -> Result<Happening, String> {
             ["gearbox", "takes", "taps", "the", "other", "way", "round"] => Happening::Swapped(true),
             ["gearbox", "takes", "taps", "the", "right", "way"] => Happening::Swapped(false),
             [
-                first @ ("tap" | "button" | "supply" | "lose" | "freeze" | "delay" | "negative" | "double" | "second"
-                | "wheels"),
+                first @ ("tap" | "button" | "supply" | "lose" | "freeze" | "delay" | "negative" | "answers" | "double"
+                | "second" | "wheels"),
                 ..,
             ] => {
                 return Err(format!("\"{}\" doesn't say for how long: end {first} with \"for 500 ms\"", text.trim()));
@@ -150,6 +150,10 @@ fn happening(text: &str) -> Result<Happening, String> {
             Happening::Delayed(which(signals)?, read(&TIME, by.get(1..).unwrap_or(&[]))?, read(&TIME, time)?)
         }
         ["negative", "answers", "to", signals @ ..] => Happening::Negative(which(signals)?, read(&TIME, time)?),
+        ["answers", "to", signals @ .., side @ ("above" | "below"), "range"] => {
+            let beyond = if *side == "above" { Beyond::Above } else { Beyond::Below };
+            Happening::Garbled(which(signals)?, beyond, read(&TIME, time)?)
+        }
         ["double", "answers", "to", signals @ ..] => Happening::Duplicated(which(signals)?, read(&TIME, time)?),
         ["second", "responder", "off", "by", speed @ ..] => {
             Happening::SecondSpeed(read(&SPEED, speed)?, read(&TIME, time)?)

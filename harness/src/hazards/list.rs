@@ -26,6 +26,7 @@ pub const HAZARDS: &[Hazard] = &[
             "downshift cascade limit",
             "over-rev after downshift",
             "grip needed by a downshift",
+            "grip needed on a slippery road",
         ],
     ),
     h(

@@ -6,7 +6,7 @@
 
 pub mod j1979;
 
-use crate::drive::{Happening, Which};
+use crate::drive::{Beyond, Happening, Which};
 use crate::recording::Delivered;
 use crate::signal::{Answer, Content, SIGNALS, Signal};
 use crate::spec::Spec;
@@ -100,6 +100,7 @@ impl Link {
             | Happening::Frozen(_, ms)
             | Happening::Delayed(_, _, ms)
             | Happening::Negative(_, ms)
+            | Happening::Garbled(_, _, ms)
             | Happening::Duplicated(_, ms)
             | Happening::SecondSpeed(_, ms) => ms,
             _ => return,
@@ -137,6 +138,7 @@ impl Link {
         let mut extra_ms = 0;
         let (mut lost, mut negative, mut twice) = (false, false, false);
         let mut second = None;
+        let mut garbled = None;
         for held in &self.held {
             let touches = |which: Which| which.touches(signal);
             match held.fault {
@@ -144,13 +146,17 @@ impl Link {
                 Happening::Frozen(which, _) if touches(which) => value = held.shown,
                 Happening::Delayed(which, ms, _) if touches(which) => extra_ms = u32::from(ms),
                 Happening::Negative(which, _) => negative |= touches(which),
+                Happening::Garbled(which, beyond, _) if touches(which) => garbled = Some(beyond),
                 Happening::Duplicated(which, _) => twice |= touches(which),
                 Happening::SecondSpeed(by, _) if signal == Signal::Speed => second = Some(f64::from(by) / 10.0),
                 _ => {}
             }
         }
-        let content =
-            if negative { Content::Negative(NEGATIVE_CODE) } else { Content::Value(self.read(signal, &value)) };
+        let content = match (negative, garbled) {
+            (true, _) => Content::Negative(NEGATIVE_CODE),
+            (false, Some(beyond)) => Content::Value(out_of_range(signal, beyond)),
+            (false, None) => Content::Value(self.read(signal, &value)),
+        };
         if !lost {
             let arrived_ms = now_ms + latency_ms + extra_ms;
             self.put(signal, content, now_ms, arrived_ms, clock_ms);
@@ -209,6 +215,18 @@ impl Link {
     /// The box is off: what is under way meets no one.
     pub fn drop_under_way(&mut self, now_ms: u32) {
         self.under_way.retain(|d| d.arrived_ms > now_ms);
+    }
+}
+
+/// A value that a signal can't have.
+fn out_of_range(signal: Signal, beyond: Beyond) -> f64 {
+    match (signal, beyond) {
+        (Signal::Gear, Beyond::Below) => 0.0,
+        (_, Beyond::Below) => -1.0,
+        (Signal::Speed, Beyond::Above) => 300.0,
+        (Signal::Pedal, Beyond::Above) => 150.0,
+        (Signal::EngineSpeed, Beyond::Above) => 20_000.0,
+        (Signal::Gear, Beyond::Above) => 15.0,
     }
 }
 

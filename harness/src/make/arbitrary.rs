@@ -1,6 +1,6 @@
 //! Drives out of a fuzzer's bytes: short, and always within bounds.
 
-use crate::drive::{Condition, Demand, Drive, Event, Happening, Start, Step, When, Which};
+use crate::drive::{Beyond, Condition, Demand, Drive, Event, Happening, Start, Step, When, Which};
 use arbitrary::{Arbitrary, Result, Unstructured};
 
 /// No such drive is longer, ms.
@@ -74,7 +74,7 @@ fn which(u: &mut Unstructured) -> Result<Which> {
 fn happening(u: &mut Unstructured) -> Result<Happening> {
     let long_ms = u.int_in_range(0..=10_000)?;
     let short_ms = u.int_in_range(0..=2000)?;
-    Ok(match u.int_in_range(0..=19)? {
+    Ok(match u.int_in_range(0..=20)? {
         0 => Happening::Lever(u.arbitrary()?),
         1 => Happening::Tap(u.arbitrary()?, short_ms),
         2 => Happening::Button(short_ms),
@@ -93,7 +93,8 @@ fn happening(u: &mut Unstructured) -> Result<Happening> {
         15 => Happening::WheelSpin(u.int_in_range(0..=3000)?, short_ms),
         16 => Happening::Refuse(u.arbitrary()?),
         17 => Happening::SlowShifts(short_ms),
-        18 => Happening::SelfShift(u.int_in_range(1..=10)?),
+        18 => Happening::Garbled(which(u)?, if u.arbitrary()? { Beyond::Above } else { Beyond::Below }, long_ms),
+        19 => Happening::SelfShift(u.int_in_range(1..=10)?),
         _ => Happening::Swapped(u.arbitrary()?),
     })
 }

@@ -210,10 +210,19 @@ pub(super) fn gear_for(spec: &Spec, speed_kmh: f64) -> u8 {
 
 /// Time to gain speed with 45 % of the rated power on average, and 2 s to settle.
 fn reach_ms(spec: &Spec, from_kmh: f64, to_kmh: f64) -> u32 {
+    whole_ms(gain_s(spec, from_kmh, to_kmh, 0.45) + 2.0)
+}
+
+/// Time to gain a speed from rest with this share of the rated power.
+pub(super) fn gain_ms(spec: &Spec, kmh: f64, share: f64) -> u32 {
+    whole_ms(gain_s(spec, 0.0, kmh, share))
+}
+
+fn gain_s(spec: &Spec, from_kmh: f64, to_kmh: f64, share: f64) -> f64 {
     let curve = &spec.vehicle.engine.full_load;
     let rated_w = curve.iter().map(|point| point.torque.0 * point.speed.0 * RAD_S_PER_RPM).fold(1000.0, f64::max);
     let gain = (to_kmh * to_kmh - from_kmh * from_kmh) / (3.6 * 3.6);
-    whole_ms(spec.vehicle.mass.get() * gain / 2.0 / (0.45 * rated_w) + 2.0)
+    spec.vehicle.mass.get() * gain / 2.0 / (share * rated_w)
 }
 
 /// The grade (%) on which this pedal just holds this speed in this gear, nothing slipping.

@@ -2,11 +2,13 @@
 //! fuzzer's bytes. Chance is spent here; from then on a drive is plain data.
 
 mod arbitrary;
+mod damage;
 mod draft;
 mod manoeuvres;
 mod random;
 #[cfg(test)]
 pub(crate) mod test_spec;
 
-pub use manoeuvres::{Manoeuvre, Trace, manoeuvres, traces};
+pub use damage::{DAMAGES, Damage};
+pub use manoeuvres::{MAP_CORRUPTION, Manoeuvre, Trace, manoeuvres, traces};
 pub use random::{GENERATOR, drive_strategy, random_drive};

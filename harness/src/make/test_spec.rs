@@ -1,7 +1,7 @@
 //! The invented van, by hand, for the tests of this folder.
 
 use crate::spec::Spec;
-use crate::spec::facts::{AfterEdge, Answers, BoxFacts, CeilingBinds, OnCause, Signals, TakeOver, TapWiring};
+use crate::spec::facts::{AfterEdge, Answers, BoxFacts, CeilingBinds, MapFrom, OnCause, Signals, TakeOver, TapWiring};
 use crate::spec::known::Known;
 use crate::spec::limits::Limits;
 use crate::spec::link::{Link, Rounding, SpeedSource};
@@ -31,6 +31,9 @@ pub(crate) fn van() -> Spec {
             answers: Answers::Contacts,
             announces: true,
             lowest_gear: 2,
+            notices_stuck: false,
+            sends_requests: false,
+            map_from: MapFrom::Hello,
         },
         limits: Limits::stated(Kmh(40.0), Rpm(1200.0)),
         link: Link {

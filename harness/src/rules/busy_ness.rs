@@ -1,8 +1,9 @@
 //! Not too many shifts in a minute.
 //!
-//! Launch and stop don't count: ups in a row from standstill, downs in a row to standstill. Neither does a shift that
-//! the driver asked for with the foot: the pedal moved by the share that excuses an early opposite command, since the
-//! command before.
+//! Launch and stop don't count: ups in a row from standstill, downs in a row to standstill. Steps in a row in one
+//! direction count as one, and not at all where the driver asked for them with the foot: the pedal moved by the share
+//! that excuses an early opposite command, since the command before them. Nor does a tap that moves no gear that can be
+//! known, as under a range limit.
 
 use super::story::Command;
 use super::tally::Tally;
@@ -12,7 +13,7 @@ use crate::signal::Direction;
 
 const CARD: RuleCard = RuleCard {
     name: "busy-ness",
-    sentence: "Outside launch and stop, and with no great change of pedal, no more than the stated number of shifts come in 60 s.",
+    sentence: "Outside launch and stop, and with no great change of pedal, no more than the stated number of shifts come in 60 s; steps in a row count once.",
     hazard: "A gearbox that never rests: wear, heat, and a driver who switches the box off.",
     severity: Severity::Minor,
     unit: "shifts",
@@ -66,11 +67,12 @@ fn launches_or_stops(view: &View<'_>, at: usize) -> bool {
 fn counts(view: &View<'_>, at: usize) -> bool {
     let commands = &view.story.commands;
     let pedal = |c: Option<&Command>| c.and_then(|c| c.pedal_seen);
-    let before = at.checked_sub(1).and_then(|i| commands.get(i));
-    let moved = pedal(before)
-        .zip(pedal(commands.get(at)))
-        .is_some_and(|(a, b)| (a - b).abs() >= view.spec.limits.opposite_pedal.0);
-    !moved && !launches_or_stops(view, at)
+    let (before, this) = (at.checked_sub(1).and_then(|i| commands.get(i)), commands.get(at));
+    let known = this.is_some_and(|c| c.gear_seen.is_some());
+    let goes_on = before.zip(this).is_some_and(|(a, b)| a.direction == b.direction);
+    let swing = view.spec.limits.opposite_pedal.0;
+    let moved = pedal(before).zip(pedal(this)).is_some_and(|(a, b)| (a - b).abs() >= swing);
+    known && !goes_on && !moved && !launches_or_stops(view, at)
 }
 
 /// The most such shifts in a minute, and when the last of them came.

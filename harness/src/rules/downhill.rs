@@ -5,8 +5,8 @@
 
 use super::may_command::State;
 use super::rpm_floor::landing_rpm;
-use super::story::Command;
 use super::story::wants::CLOSED_PCT;
+use super::story::{Command, Span};
 use super::tally::Tally;
 use super::{Rule, View, all, always, say};
 use crate::outcome::{Basis, RuleCard, Severity, Situation, VehicleData};
@@ -63,27 +63,33 @@ fn engine_rpm(view: &View<'_>, command: &Command) -> Option<f64> {
     Some(landing_rpm(view.spec, command.gear_seen?, command.speed_seen?, command.low_range))
 }
 
-fn judge(view: &View<'_>, tally: &mut Tally) {
-    let Some(limit) = view.spec.limits.downhill_rpm else { return };
+fn count_descents(view: &View<'_>, tally: &mut Tally) {
+    let (story, rows) = (view.story, &view.recording.rows);
     let mut counted = [false; 2];
-    for sample in &view.story.speeds {
+    for sample in &story.speeds {
+        let pedal = story.pedals.partition_point(|p| p.at_ms <= sample.at_ms).checked_sub(1);
+        let closed = pedal.and_then(|at| story.pedals.get(at)).is_some_and(|p| p.value < CLOSED_PCT);
         // Only where the box may act: a descent in D asks nothing of it.
-        let may =
-            view.story.spans.iter().any(|s| s.state == State::May && (s.from_ms..s.to_ms).contains(&sample.at_ms));
-        if !may || !descends(view, sample.at_ms) {
+        let may = |s: &Span| s.state == State::May && (s.from_ms..s.to_ms).contains(&sample.at_ms);
+        if !closed || !descends(view, sample.at_ms) || !story.spans.iter().any(may) {
             counted = [false; 2];
             continue;
         }
-        if !std::mem::replace(&mut counted[0], true) {
-            tally.reached(0);
-        }
-        let row = view.recording.rows.partition_point(|r| r.t_ms < sample.at_ms);
-        let gear = view.recording.rows.get(row).map(|r| r.truth.gear);
+        let gear = rows.get(rows.partition_point(|r| r.t_ms < sample.at_ms)).map(|r| r.truth.gear);
         let line = gear.and_then(|gear| view.spec.map.up_kmh(gear, 0.0));
-        if line.is_some_and(|line| sample.value >= line) && !std::mem::replace(&mut counted[1], true) {
-            tally.reached(1);
+        let now = [true, line.is_some_and(|line| sample.value >= line)];
+        for (which, (now, counted)) in now.into_iter().zip(&mut counted).enumerate() {
+            if now && !*counted {
+                *counted = true;
+                tally.reached(which);
+            }
         }
     }
+}
+
+fn judge(view: &View<'_>, tally: &mut Tally) {
+    count_descents(view, tally);
+    let Some(limit) = view.spec.limits.downhill_rpm else { return };
     for command in view.story.commands.iter().filter(|c| c.direction == Direction::Up) {
         if let Some(rpm) = engine_rpm(view, command).filter(|_| descends(view, command.at_ms)) {
             tally.seen(rpm + TOLERANCE_RPM - limit.0, command.at_ms);

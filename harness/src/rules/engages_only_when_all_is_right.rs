@@ -45,15 +45,24 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
     let wrong = |state| must_not(state, |why| why == Why::NotAllRight);
     for e in &story.engagings {
         if wrong(e.state) {
-            tally.seen(s(f64::from(e.held_ms) + tick - held).min(-s(tick)), e.at_ms);
+            tally.seen(lacking(view, e.held_ms, e.at_ms).min(-s(tick)), e.at_ms);
         } else if !matches!(e.state, State::MustNot(_)) {
             tally.reached(0);
             tally.seen(s(f64::from(e.held_ms) + tick - held).clamp(0.0, CAP_S), e.at_ms);
         }
     }
     for command in story.commands.iter().filter(|c| wrong(c.state)) {
-        tally.seen(-s(held), command.at_ms);
+        tally.seen(lacking(view, 0, command.at_ms).min(-s(tick)), command.at_ms);
     }
+}
+
+/// How much longer all would have had to hold, with the time to the nearest instant at which all is right where it isn't.
+fn lacking(view: &View<'_>, held_ms: u32, at_ms: u32) -> f64 {
+    let right = &view.story.hand.right;
+    let away = |&(from, to): &(u32, u32)| from.saturating_sub(at_ms).max((at_ms + 1).saturating_sub(to));
+    let away_ms = right.iter().map(away).fold(5000, u32::min);
+    let held = view.spec.limits.conditions_held.0;
+    s(f64::from(held_ms) + view.spec.facts.tick.0 - held - f64::from(away_ms)).max(-CAP_S)
 }
 
 fn says(view: &View<'_>, basis: Basis, at_ms: u32) -> String {

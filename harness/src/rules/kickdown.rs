@@ -1,7 +1,7 @@
 //! Kickdown brings the downshift, and keeps it.
 //!
-//! Due: the pedal read at the limit or above twice, the pair at least one count below the down line, and a landing well
-//! below the redline, with nothing that lets the box wait. Further steps are the same obligation again, one at a time.
+//! Due: the pedal read at the limit or above twice (one update more than the limit from the first), the pair at least
+//! one count below the down line, and a landing well below the redline, with nothing that lets the box wait. Further steps are the same obligation again, one at a time.
 //! After a kickdown downshift no upshift for the hold, unless the driver has come off the pedal by the share that
 //! excuses an early opposite command, or the engine has come up to the redline less the guard. A box that reads speed
 //! and pedal can't see the brake; that it keeps still on implausible speed has a rule of its own.
@@ -53,7 +53,7 @@ fn taken_back<'a>(view: &View<'a>) -> impl Iterator<Item = (&'a Command, &'a Com
 
 fn judge(view: &View<'_>, tally: &mut Tally) {
     let limits = &view.spec.limits;
-    let limit_ms = response_ms(view.spec, limits.kickdown_updates);
+    let limit_ms = response_ms(view.spec, limits.kickdown_updates.saturating_add(1));
     for want in view.story.wants.iter().filter(|w| w.kick) {
         if want.held {
             tally.excused();
@@ -88,6 +88,6 @@ fn says(view: &View<'_>, basis: Basis, at_ms: u32) -> String {
     }
     let want = view.story.wants.iter().find(|w| w.kick && w.from_ms == at_ms);
     let what = want.map_or_else(|| format!("at {}", say::time(at_ms)), told);
-    let limit = f64::from(response_ms(view.spec, limits.kickdown_updates)) / 1000.0;
+    let limit = f64::from(response_ms(view.spec, limits.kickdown_updates.saturating_add(1))) / 1000.0;
     format!("kickdown {what}; the limit is {limit:.2} s")
 }

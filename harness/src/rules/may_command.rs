@@ -10,6 +10,7 @@
 use crate::signal::{Lever, Range};
 use crate::spec::Spec;
 use crate::spec::facts::{AfterEdge, CeilingBinds, OnCause, TakeOver};
+use std::collections::VecDeque;
 
 /// Why an engagement ends.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -92,6 +93,8 @@ pub struct Closing {
     pub at_ms: u32,
     /// The engagement had surely begun, so the box must have let go.
     pub sure: bool,
+    /// It only pauses the box.
+    pub pauses: bool,
 }
 
 /// Numbers of the spec, on the tick grid.
@@ -144,6 +147,9 @@ pub struct Monitor {
     pause_until: Option<u32>,
     /// A tap that the box may have told from its own pulse, or not, would have paused it.
     perhaps_paused: bool,
+    /// When it last opened, so often as engagements are allowed within ten seconds.
+    openings: VecDeque<u32>,
+    most_engagements: usize,
     /// The last time each condition alone was missing.
     pub only_missing: OnlyMissing,
     /// The cause that closed an engagement in this tick.
@@ -151,7 +157,10 @@ pub struct Monitor {
 }
 
 /// A lever that has been out of the gate for less than this may count as a take-over or not, ms (invented).
-const REARM_MS: u32 = 200;
+pub const REARM_MS: u32 = 200;
+
+/// Engagements are counted over this long, ms.
+pub const ENGAGEMENTS_MS: u32 = 10_000;
 
 /// How often a condition was the only one that kept the box from engaging, for long enough to tell.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -210,6 +219,8 @@ impl Monitor {
             closed: None,
             pause_until: None,
             perhaps_paused: false,
+            openings: VecDeque::new(),
+            most_engagements: usize::from(limits.most_engagements),
             only_missing: OnlyMissing::default(),
             closing: None,
         }
@@ -243,6 +254,18 @@ impl Monitor {
         self.closed.is_some() && (self.opened.is_none() || self.pause_until.is_some())
     }
 
+    /// The earliest time at which the box may have engaged, while that engagement lasts.
+    #[must_use]
+    pub fn opened_ms(&self) -> Option<u32> {
+        self.opened
+    }
+
+    /// The cause that ended the engagement, and when, if no take-over has come since.
+    #[must_use]
+    pub fn wants_take_over(&self) -> Option<(Cause, u32)> {
+        self.closed.filter(|_| self.opened.is_none() && self.edge == Edge::None)
+    }
+
     /// Everything is forgotten, as in the box.
     fn power_down(&mut self) {
         self.edge = Edge::None;
@@ -259,6 +282,7 @@ impl Monitor {
         self.closed = None;
         self.pause_until = None;
         self.perhaps_paused = false;
+        self.openings.clear();
         self.only_missing.since = [None; 3];
     }
 
@@ -398,13 +422,13 @@ impl Monitor {
                 return;
             }
             if self.pause_until.is_none_or(|until| now_ms >= until) {
-                self.closing = Some(Closing { cause, at_ms, sure });
+                self.closing = Some(Closing { cause, at_ms, sure, pauses: true });
                 self.closed = Some((cause, at_ms));
             }
             self.pause_until = Some(now_ms + ms);
             return;
         }
-        self.closing = Some(Closing { cause, at_ms, sure });
+        self.closing = Some(Closing { cause, at_ms, sure, pauses: false });
         self.closed = Some((cause, at_ms));
         self.edge = match self.edge {
             Edge::Fresh(at) | Edge::Doubtful(at) if !sure => Edge::Doubtful(at),
@@ -449,7 +473,15 @@ impl Monitor {
         {
             self.opened = Some(now.ms);
             self.pause_until = None;
+            if self.openings.len() >= self.most_engagements {
+                self.openings.pop_front();
+            }
+            self.openings.push_back(now.ms);
         }
+        // A box that has engaged as often as it may within ten seconds has to sit the next take-over out.
+        let often = self.openings.len() >= self.most_engagements
+            && self.openings.front().is_some_and(|&first| now.ms < first + ENGAGEMENTS_MS + t.engages);
+        self.doubt |= often;
         // A box may look for its conditions within a window after the edge: what comes much later is no obligation.
         let at_once = edge + t.held + t.engages.min(t.window.unwrap_or(t.engages));
         let held_ms = self.strictly_since.map_or(0, |since| now.ms - since);
@@ -462,7 +494,7 @@ impl Monitor {
             // What didn't hold for the whole reaction time is no obligation.
             self.due_from = None;
         }
-        self.sure |= self.due_from.is_some() && held_ms >= t.held + t.engages + t.tick;
+        self.sure |= self.due_from.is_some() && !often && held_ms >= t.held + t.engages + t.tick;
     }
 
     fn note_missing(&mut self, now_ms: u32, rest: bool, holds: [bool; 3]) {

@@ -7,12 +7,19 @@ pub mod say;
 pub mod story;
 pub mod tally;
 
+pub mod clock_wrap;
+pub mod fed;
+pub mod order_immunity;
+
 mod answers_each_tick;
+mod bad_map;
 mod busy_ness;
 mod cascade_limit;
 mod coasting_downshift;
+mod contacts_open_at_rest;
 mod counted_gear;
 mod determinism;
+mod disengaging_wins_ties;
 mod dither_immunity;
 mod downhill;
 mod driver_tap_wins;
@@ -20,11 +27,14 @@ mod engage_on_lever_movement;
 mod engagement_speed_ceiling;
 mod engages_only_when_all_is_right;
 mod engages_when_it_should;
+mod every_transition_announced;
 mod fresh_data;
 mod gear_range_ends;
 mod grip_needed;
 mod grip_on_ice;
 mod hunting_count;
+mod implausible_speed;
+mod invalid_answer;
 mod kickdown;
 mod leaving_the_gate;
 mod light_pedal;
@@ -33,12 +43,17 @@ mod low_range;
 mod map_as_specified;
 mod never_commands_first;
 mod no_command_when_it_may_not;
+mod no_false_announcement;
 mod no_lugging;
 mod not_while_shifting;
 mod one_step_per_tap;
 mod only_on_the_line;
 mod opposite_shift_dwell;
 mod over_rev;
+mod own_tap;
+mod power_up_quiet;
+mod quiet_after_engaging;
+mod rearm;
 mod refused_shift;
 mod releases;
 mod response_deadline;
@@ -53,6 +68,7 @@ use crate::failing_cause::Instant;
 use crate::outcome::{Basis, Measure, RuleCard};
 use crate::recording::Recording;
 use crate::spec::Spec;
+pub use bad_map::refused as bad_map_refused;
 pub use determinism::compare as compare_twice;
 use instants::{Instants, Marks};
 use story::Story;
@@ -100,12 +116,23 @@ pub const RULES: &[Rule] = &[
     engagement_speed_ceiling::RULE,
     engage_on_lever_movement::RULE,
     engages_when_it_should::RULE,
+    quiet_after_engaging::RULE,
+    rearm::RULE,
+    power_up_quiet::RULE,
     driver_tap_wins::RULE,
     leaving_the_gate::RULE,
     low_range::RULE,
     lost_data::RULE,
+    own_tap::RULE,
+    disengaging_wins_ties::RULE,
     no_command_when_it_may_not::RULE,
+    contacts_open_at_rest::RULE,
+    every_transition_announced::RULE,
+    no_false_announcement::RULE,
     fresh_data::RULE,
+    implausible_speed::RULE,
+    invalid_answer::RULE,
+    order_immunity::RULE,
     rpm_floor::RULE,
     over_rev::RULE,
     never_commands_first::RULE,
@@ -133,6 +160,8 @@ pub const RULES: &[Rule] = &[
     downhill::RULE,
     map_as_specified::RULE,
     answers_each_tick::RULE,
+    bad_map::RULE,
+    clock_wrap::RULE,
     determinism::RULE,
 ];
 
@@ -141,6 +170,30 @@ pub const DETERMINISM: usize = RULES.len() - 1;
 
 /// Name of the rule that no drive can break: `shift_points` measures it on a bench.
 pub const MAP_AS_SPECIFIED: &str = "map as specified";
+/// What the campaign does with the build beyond driving it, for the rules that no single recording can judge.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Again {
+    /// Drives the same again.
+    Same,
+    /// Feeds it the recording with extra answers taken out.
+    WithoutExtras,
+    /// Feeds it the recording with clocks that run over.
+    OtherClocks,
+    /// Starts it with damaged maps.
+    DamagedMaps,
+}
+
+/// What the campaign must do to measure a rule; `None` for one that a recording tells.
+#[must_use]
+pub fn again(rule: usize) -> Option<Again> {
+    match RULES.get(rule)?.card.name {
+        "determinism" => Some(Again::Same),
+        "order and duplicate immunity" => Some(Again::WithoutExtras),
+        "clock-wrap invariance" => Some(Again::OtherClocks),
+        "bad map refused" => Some(Again::DamagedMaps),
+        _ => None,
+    }
+}
 
 /// Index of a rule by its name.
 #[must_use]

@@ -1,7 +1,8 @@
 //! After an engagement has ended, nothing is commanded until the next one.
 //!
 //! What comes within a second of the cause belongs to the cause's own rule; what was never engaged belongs to the rules
-//! on engaging. This rule has the rest, so that each closure is charged once.
+//! on engaging, and engaging again without a take-over to 're-arm needs lever cycle'. This rule has the rest: contacts
+//! that close, and a flag that stays up. So each closure is charged once.
 
 use super::may_command::{State, Why};
 use super::releases::within_window;
@@ -39,8 +40,9 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
                 tally.reached(1);
             }
         }
-        let claims = view.story.commands.iter().map(|c| (c.at_ms, c.state));
-        let claims = claims.chain(view.story.engagings.iter().map(|e| (e.at_ms, e.state)));
+        let again = |at_ms| view.story.hand.again.iter().any(|a| a.no_take_over && a.at_ms == at_ms);
+        let engagings = view.story.engagings.iter().filter(|e| !again(e.at_ms)).map(|e| (e.at_ms, e.state));
+        let claims = view.story.commands.iter().map(|c| (c.at_ms, c.state)).chain(engagings);
         let mut kept = true;
         for (at_ms, state) in claims {
             if state == span.state && (span.from_ms..span.to_ms).contains(&at_ms) && !within_window(why, at_ms) {
@@ -49,6 +51,10 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
                 tally.seen(-s(f64::from(away_ms)).min(CAP_S), at_ms);
                 kept = false;
             }
+        }
+        for &(from_ms, to_ms) in view.story.hand.flag_stays.iter().filter(|stay| stay.0 == span.from_ms) {
+            tally.seen(-s(f64::from(to_ms - from_ms)).min(CAP_S), from_ms);
+            kept = false;
         }
         if kept && length_ms >= 3000 {
             tally.seen(s(f64::from(length_ms)).min(CAP_S), span.from_ms);
@@ -60,14 +66,7 @@ fn says(view: &View<'_>, basis: Basis, at_ms: u32) -> String {
     let state = view.story.spans.iter().find(|s| (s.from_ms..s.to_ms).contains(&at_ms)).map(|s| s.state);
     let since = match state {
         Some(State::MustNot(Why::After(cause, since))) => {
-            use super::may_command::Cause;
-            let what = match cause {
-                Cause::Ignition => "the ignition went off",
-                Cause::Data => "data were lost",
-                Cause::Range => "the range left high",
-                Cause::Lever => "the lever left the gate",
-                Cause::Tap => "the driver's tap",
-            };
+            let what = say::cause(cause);
             format!("{:.1} s after {what}, with no take-over since", f64::from(at_ms.saturating_sub(since)) / 1000.0)
         }
         _ => "while it may not command".into(),

@@ -4,7 +4,7 @@
 use super::View;
 use super::may_command::{Cause, State, Why};
 use super::story::{RELEASE_WINDOW_MS, Release};
-use super::tally::{Tally, s};
+use super::tally::{CAP_S, Tally, s};
 
 /// Judges all engagements that a cause closed. Situations: 0 = any, 1 = in a shift, 2 = in a pulse.
 pub fn judge(view: &View<'_>, tally: &mut Tally, cause: Cause, limit_ms: f64, tolerance_ms: f64) {
@@ -26,12 +26,21 @@ pub fn judge(view: &View<'_>, tally: &mut Tally, cause: Cause, limit_ms: f64, to
 /// Signed seconds to the limit: of the last closed contact, or of a command that began after the cause.
 fn margin(view: &View<'_>, release: &Release, limit_ms: f64) -> f64 {
     let tick = view.spec.facts.tick.0;
-    let open = release.last_closed_ms.map_or(limit_ms, |closed| limit_ms - f64::from(closed));
+    let open = match release.last_closed_ms {
+        Some(closed) => limit_ms - f64::from(closed),
+        // No contact was closed: the cause so much sooner, and it would have met the last pulse.
+        None => limit_ms + f64::from(since_last_pulse_ms(view, release.closing.at_ms)),
+    };
     match release.started_ms {
         // A command that begins after the cause is no reaction time: the longer after, the further beyond.
         Some(started) => s(open.min(-(f64::from(started)).max(tick))),
-        None => s(open),
+        None => s(open).min(CAP_S),
     }
+}
+
+fn since_last_pulse_ms(view: &View<'_>, at_ms: u32) -> u32 {
+    let before = view.story.commands.iter().rev().find(|c| c.open_ms <= at_ms);
+    before.map_or(5000, |c| at_ms - c.open_ms)
 }
 
 /// Claims (closures, flag, announcement) in a stretch that a cause closed, later than a second after it, are charged

@@ -1,9 +1,10 @@
 //! Sentences that several rules share.
 
 use super::View;
+use super::may_command::Cause;
 use super::story::Command;
 use crate::outcome::Basis;
-use crate::signal::Direction;
+use crate::signal::{Announcement, Direction};
 
 /// "upshift 3>4 at 51 km/h, pedal 12 %", with the gear and speed of the view.
 #[must_use]
@@ -34,6 +35,29 @@ pub fn command_at(view: &View<'_>, basis: Basis, at_ms: u32) -> String {
         .iter()
         .find(|c| c.at_ms == at_ms)
         .map_or_else(|| format!("at {}", time(at_ms)), |c| command(c, basis))
+}
+
+/// What ended an engagement: "the driver's tap".
+#[must_use]
+pub fn cause(cause: Cause) -> &'static str {
+    match cause {
+        Cause::Ignition => "the ignition went off",
+        Cause::Data => "data were lost",
+        Cause::Range => "the range left high",
+        Cause::Lever => "the lever left the gate",
+        Cause::Tap => "the driver's tap",
+    }
+}
+
+/// The word of an announcement.
+#[must_use]
+pub fn announcement(what: Announcement) -> &'static str {
+    match what {
+        Announcement::Ready => "ready",
+        Announcement::Engaged => "engaged",
+        Announcement::Disengaged => "disengaged",
+        Announcement::Fault => "fault",
+    }
 }
 
 /// "12.34 s".

@@ -11,7 +11,7 @@ use crate::spec::map::Line;
 /// A ramp begins this far before its line, where the map leaves room, km/h.
 const BEFORE_KMH: f64 = 4.0;
 /// And ends this far beyond the last speed at which the shift may come, km/h.
-const BEYOND_KMH: f64 = 6.0;
+const BEYOND_KMH: f64 = 15.0;
 /// It stays this far from the other line of its gear, km/h.
 const APART_KMH: f64 = 1.5;
 /// A ramp that would begin nearer than this to its line is none, km/h.

@@ -81,6 +81,16 @@ pub enum AfterEdge {
     WithinMs(u32),
 }
 
+/// Whose shift map the box follows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum MapFrom {
+    /// The one it is told at its start, so it must refuse a bad one.
+    Hello,
+    /// One of its own, equal to the spec's: what it is told it doesn't look at.
+    Own,
+}
+
 /// The box.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
@@ -109,4 +119,10 @@ pub struct BoxFacts {
     pub announces: bool,
     /// Lowest gear it commands, 2 or more.
     pub lowest_gear: u8,
+    /// It notices that all it reads stands still although the engine runs; needs engine speed.
+    pub notices_stuck: bool,
+    /// It says which diagnostic requests it sends.
+    pub sends_requests: bool,
+    /// Whose map it follows.
+    pub map_from: MapFrom,
 }

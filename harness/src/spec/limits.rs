@@ -125,7 +125,7 @@ pub struct Limits {
     pub announced_within: Ms,
     /// At most this many announcements in 10 s. Default 12: five engagements and five disengagements must fit.
     pub most_announcements: u8,
-    /// With closed pedal and rising speed no upshift lands below this engine speed. Off unless stated.
+    /// With closed pedal and rising speed no upshift is commanded below this engine speed. Off unless stated.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub downhill_rpm: Option<Rpm>,
 }

@@ -40,7 +40,7 @@ impl ShiftMap {
             return line.speeds.last().map(|s| s.0);
         }
         let (p0, p1) = (self.pedal[at - 1].0, self.pedal[at].0);
-        let (v0, v1) = (line.speeds[at - 1].0, line.speeds[at].0);
+        let (v0, v1) = (line.speeds.get(at - 1)?.0, line.speeds.get(at)?.0);
         Some(v0 + (v1 - v0) * (pedal_pct - p0) / (p1 - p0))
     }
 

@@ -1,6 +1,6 @@
 //! Reads what the maker declares: box facts, limits, link and runs.
 
-use super::facts::{AfterEdge, Answers, BoxFacts, CeilingBinds, OnCause, Signals, TakeOver, TapWiring};
+use super::facts::{AfterEdge, Answers, BoxFacts, CeilingBinds, MapFrom, OnCause, Signals, TakeOver, TapWiring};
 use super::limits::Limits;
 use super::link::{Link, Rounding, Run, SpeedSource};
 use super::reader::Table;
@@ -41,6 +41,13 @@ pub fn facts(t: &Table<'_>, gears: Option<u8>) -> Option<BoxFacts> {
     let announces = t.flag("announces", false);
     let highest_lowest = i64::from(gears.unwrap_or(10)) - 1;
     let lowest_gear = t.byte("lowest-gear", 2..=highest_lowest, None);
+    let notices_stuck = t.flag("notices-stuck", false);
+    if notices_stuck && !signals.engine_speed {
+        t.fail("notices-stuck", "`notices-stuck` needs a witness: without `engine-speed` in `signals` a constant speed can't be told from a stuck one");
+    }
+    let sends_requests = t.flag("sends-requests", false);
+    // A box with a map of its own can't show what it does with a bad one: unless it says otherwise, nothing is asked.
+    let map_from = t.pick("map-from", &[("hello", MapFrom::Hello), ("own", MapFrom::Own)], Some(MapFrom::Own));
     Some(BoxFacts {
         name: name?.to_owned(),
         tick,
@@ -54,6 +61,9 @@ pub fn facts(t: &Table<'_>, gears: Option<u8>) -> Option<BoxFacts> {
         answers: answers?,
         announces,
         lowest_gear: lowest_gear?,
+        notices_stuck,
+        sends_requests,
+        map_from: map_from?,
     })
 }
 

@@ -111,6 +111,13 @@ struct WrittenLine {
     cells: Vec<Cell>,
     decimals: u8,
     mark: char,
+    /// Some speeds stand without decimals though others have them.
+    bare: bool,
+}
+
+/// A number without the zeros after its decimal mark.
+fn without_zeros(number: &str) -> &str {
+    if number.contains(['.', ',']) { number.trim_end_matches('0').trim_end_matches(['.', ',']) } else { number }
 }
 
 /// A map's text, and where each speed of it stands.
@@ -153,8 +160,9 @@ impl WrittenMap {
             let decimals = numbers().filter_map(|n| n.split_once(['.', ',']).map(|(_, d)| d.len())).max().unwrap_or(0);
             let decimals = u8::try_from(decimals).unwrap_or(u8::MAX).min(MOST_DECIMALS);
             let mark = if numbers().any(|n| n.contains(',')) { ',' } else { '.' };
+            let bare = numbers().any(|n| !n.contains(['.', ',']));
             let name = if map.layout == Layout::Toml { format!("{}>{}", line.from, line.to) } else { word(&line.span) };
-            ((line.from, line.to), WrittenLine { name, cells, decimals, mark })
+            ((line.from, line.to), WrittenLine { name, cells, decimals, mark, bare })
         };
         Self {
             file: file.to_owned(),
@@ -214,7 +222,9 @@ impl WrittenMap {
             .iter()
             .filter_map(|(&(from, to, position), speed)| {
                 let (line, cell) = self.cell(from, to, position)?;
-                Some((cell.number.clone(), speed.number(line.mark)))
+                let number = speed.number(line.mark);
+                let number = if line.bare { without_zeros(&number).to_owned() } else { number };
+                Some((cell.number.clone(), number))
             })
             .collect();
         changes.sort_by_key(|(range, _)| std::cmp::Reverse(range.start));

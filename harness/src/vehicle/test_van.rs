@@ -1,7 +1,7 @@
 //! The invented diesel van that the tests of this folder drive. It belongs to no maker.
 
 use crate::spec::Spec;
-use crate::spec::facts::{AfterEdge, Answers, BoxFacts, CeilingBinds, OnCause, Signals, TakeOver, TapWiring};
+use crate::spec::facts::{AfterEdge, Answers, BoxFacts, CeilingBinds, MapFrom, OnCause, Signals, TakeOver, TapWiring};
 use crate::spec::known::Known;
 use crate::spec::limits::Limits;
 use crate::spec::link::{Link, Rounding, SpeedSource};
@@ -48,6 +48,9 @@ pub fn van() -> Spec {
             answers: Answers::Contacts,
             announces: true,
             lowest_gear: 2,
+            notices_stuck: false,
+            sends_requests: false,
+            map_from: MapFrom::Hello,
         },
         limits: Limits::stated(Kmh(40.0), Rpm(1000.0)),
         link: Link {

@@ -7,6 +7,8 @@
 mod driver;
 mod due;
 mod faults;
+mod faulty;
+mod map_check;
 mod obeyed;
 mod senses;
 mod tamper;
@@ -20,7 +22,7 @@ pub use faults::{FAULTS, Fault, FaultCard};
 
 use super::Controller;
 use super::hello::{Hello, HelloAnswers};
-use crate::signal::{Action, Announcement, Answer, Direction, Inputs, Lever, Output, Range};
+use crate::signal::{Action, Announcement, Answer, Direction, Inputs, Lever, Output, Range, Signal};
 use crate::spec::facts::{AfterEdge, CeilingBinds, OnCause};
 use crate::spec::vehicle::GateMeans;
 use senses::{NEVER, Senses};
@@ -32,8 +34,10 @@ const PULSE_MS: u32 = 120;
 const ECHO_MS: i64 = 60;
 /// How long the lever must have been out of the gate for its return to be a take-over, ms (invented).
 const OUT_MS: i64 = 200;
-/// No command for this long after engaging, ms (invented).
-const QUIET_MS: i64 = 500;
+/// Engagements are counted over this long, ms.
+const OFTEN_MS: i64 = 10_000;
+/// More engagements than this in that time no lever can ask for.
+const MOST_KEPT: usize = 32;
 /// A gear read this long after the last thing that moved it is the gear, ms (invented).
 const GEAR_SETTLED_MS: i64 = 1200;
 /// An upshift that was due for this long and did not come shows that the range limit is lower, ms (invented).
@@ -52,7 +56,11 @@ pub struct Reference {
     hello: Hello,
     fault: Option<Fault>,
     width_ms: i64,
+    /// The map it was told can be driven; with another it stays disengaged.
+    takes_map: bool,
     state: State,
+    /// What a few faults remember across a power-up.
+    kept: faulty::Kept,
 }
 
 /// All that it remembers from tick to tick.
@@ -75,7 +83,8 @@ struct State {
     held_since_ms: Option<i64>,
     engaged: bool,
     engaged_before: bool,
-    engaged_ms: i64,
+    /// The last engagements, the newest first.
+    engagements_ms: [i64; MOST_KEPT],
     paused_until_ms: i64,
     /// Gear it counts with; 0 is unknown.
     counted: u8,
@@ -105,6 +114,11 @@ struct State {
     lost_ms: Option<i64>,
     /// Longer pulses, for another.
     longer_ms: i64,
+    /// Speed answers so far and at the last command, for a third.
+    speeds_counted: u32,
+    speeds_at_command: u32,
+    /// What some more remember.
+    odd: faulty::Odd,
 }
 
 const BLANK: State = State {
@@ -119,7 +133,7 @@ const BLANK: State = State {
     held_since_ms: None,
     engaged: false,
     engaged_before: false,
-    engaged_ms: NEVER,
+    engagements_ms: [NEVER; MOST_KEPT],
     paused_until_ms: NEVER,
     counted: 0,
     moved_ms: NEVER,
@@ -137,6 +151,9 @@ const BLANK: State = State {
     due_since_ms: None,
     lost_ms: None,
     longer_ms: 0,
+    speeds_counted: 0,
+    speeds_at_command: 0,
+    odd: faulty::Odd::BLANK,
 };
 
 impl Reference {
@@ -147,11 +164,23 @@ impl Reference {
             HelloAnswers::Contacts => PULSE_MS.min(hello.longest_pulse_ms).max(hello.shortest_pulse_ms),
             HelloAnswers::Requests { width_ms, .. } => width_ms,
         };
-        Self { hello, fault, width_ms: i64::from(width_ms), state: BLANK }
+        let takes_map = map_check::takes(&hello, fault);
+        let hello = if fault == Some(Fault::FallsBackToOwnMap) && !map_check::takes(&hello, None) {
+            faults::with_own_map(hello)
+        } else {
+            hello
+        };
+        let kept = faulty::Kept::default();
+        Self { hello, fault, width_ms: i64::from(width_ms), takes_map, state: BLANK, kept }
     }
 
     fn has(&self, fault: Fault) -> bool {
         self.fault == Some(fault)
+    }
+
+    /// It is engaged and not paused.
+    fn may(&self, now_ms: i64) -> bool {
+        self.state.engaged && now_ms >= self.state.paused_until_ms
     }
 
     /// The announcement with which an engaged box must disengage in this tick.
@@ -176,11 +205,16 @@ impl Reference {
         let age_ms = if self.has(Fault::PedalUnread) { now_ms - speed.at_ms } else { s.senses.age_ms(now_ms) };
         let ceiling_kmh =
             self.hello.ceiling_kmh * if self.has(Fault::CeilingInMph) { crate::units::KMH_PER_MPH } else { 1.0 };
-        let bound = self.hello.ceiling_binds == CeilingBinds::Every || !s.engaged_before;
-        s.in_gate
+        let every = self.hello.ceiling_binds == CeilingBinds::Every && !self.has(Fault::CeilingOnce);
+        let bound = every || !s.engaged_before;
+        self.takes_map
+            && s.in_gate
             && inputs.lever == Lever::Gate
             && inputs.ignition
-            && (range_high || self.has(Fault::RangeUnseenAtEngaging))
+            && now_ms >= i64::from(self.hello.boot_quiet_ms)
+            && (range_high
+                || (self.has(Fault::EngagesInTie) && s.odd.range_was_high)
+                || self.has(Fault::RangeUnseenAtEngaging))
             && !taps
             && age_ms <= i64::from(self.hello.data_fresh_ms)
             && (!bound || speed.value <= ceiling_kmh)
@@ -196,14 +230,19 @@ impl Reference {
             return false;
         }
         let held_ms = now_ms - *s.held_since_ms.get_or_insert(now_ms);
+        let most = usize::from(self.hello.most_engagements).checked_sub(1);
+        let before_ms = most.map_or(Some(now_ms), |at| s.engagements_ms.get(at).copied());
+        let often = before_ms.is_some_and(|ms| now_ms - ms < OFTEN_MS) && self.fault != Some(Fault::EngagesWithoutEnd);
         let in_time = |edge_ms: i64| match self.hello.after_edge {
             AfterEdge::AnyTime => true,
             AfterEdge::WithinMs(most) => now_ms - edge_ms <= i64::from(most),
         };
-        if s.engaged || !s.edge_ms.is_some_and(in_time) || held_ms < i64::from(self.hello.conditions_held_ms) {
+        if s.engaged || often || !s.edge_ms.is_some_and(in_time) || held_ms < i64::from(self.hello.conditions_held_ms) {
             return false;
         }
-        (s.engaged, s.engaged_before, s.engaged_ms, s.edge_ms) = (true, true, now_ms, None);
+        (s.engaged, s.engaged_before, s.edge_ms) = (true, true, None);
+        s.engagements_ms.rotate_right(1);
+        s.engagements_ms[0] = now_ms;
         if s.counted == 0 {
             let gear = self.entry_gear();
             self.state.counted = if gear == 0 { self.hello.lowest_gear } else { gear };
@@ -254,6 +293,7 @@ impl Reference {
         self.count_tries(direction);
         let s = &mut self.state;
         (s.pulse, s.last, s.last_ms, s.moved_ms) = (Some(direction), Some(direction), now_ms, now_ms);
+        s.speeds_at_command = s.speeds_counted;
         match direction {
             Direction::Up => {
                 (s.counted, s.last_up_ms) = ((s.counted + 1).min(self.hello.top_gear), now_ms);
@@ -266,22 +306,34 @@ impl Reference {
 
 impl Controller for Reference {
     fn reset(&mut self) {
+        self.kept.power_down(&self.state);
         self.state = BLANK;
     }
 
     fn step(&mut self, inputs: &Inputs, answers: &[Answer]) -> Output {
         let first_ms = *self.state.first_clock_ms.get_or_insert(inputs.time_ms);
-        let now_ms = inputs.time_ms.wrapping_sub(first_ms).cast_signed();
+        let now_ms = since_power_up(self.fault, inputs.time_ms, first_ms);
+        if self.has(Fault::ZeroAtStart) && now_ms == 0 {
+            self.state.senses.start_at_zero();
+        }
         self.state.senses.take(answers, inputs.time_ms, now_ms, &self.hello, self.fault);
+        let speeds = answers.iter().filter(|a| a.signal == Signal::Speed);
+        self.state.speeds_counted = self.state.speeds_counted.saturating_add(speeds.count() as u32);
+        let twin = self.has(Fault::TwinIsAFault)
+            && answers.windows(2).any(|pair| matches!(pair, [a, b] if (a.signal, a.content) == (b.signal, b.content)));
         self.follow_lever(inputs, now_ms);
-        let taps = self.driver_taps(inputs, now_ms);
+        self.wake_faulty(inputs, now_ms);
+        let taps = self.driver_taps(inputs, now_ms) || self.own_pulse_is_tap();
         let range_high = match inputs.range {
             None | Some(Range::High) => true,
             Some(Range::Transit) => self.has(Fault::TransitIsHigh),
             Some(Range::Low) => false,
         };
         self.watch_gear(now_ms);
-        let lost = self.state.senses.age_ms(now_ms) > i64::from(self.hello.data_lost_ms);
+        let lost_ms = if self.has(Fault::GivesUpEarly) { 350 } else { i64::from(self.hello.data_lost_ms) };
+        let trusts = self.has(Fault::RemembersEngagement) && now_ms < 1000;
+        let lost = self.state.senses.age_ms(now_ms) > lost_ms && !trusts;
+        let hasty = if self.has(Fault::DecidesFirst) && self.may(now_ms) { self.due(inputs, now_ms) } else { None };
 
         // Disengaging comes first: it wins over whatever else this tick holds.
         let mut announcement = None;
@@ -292,7 +344,7 @@ impl Controller for Reference {
                     self.state.paused_until_ms = self.state.paused_until_ms.max(until_ms);
                 }
             }
-            announcement = self.cause(inputs, range_high, taps, lost);
+            announcement = self.cause(inputs, range_high, taps, lost).or(twin.then_some(Announcement::Fault));
             if announcement.is_some() {
                 (self.state.engaged, self.state.edge_ms, self.state.paused_until_ms) = (false, None, NEVER);
                 self.state.wrong = 0;
@@ -317,21 +369,21 @@ impl Controller for Reference {
             announcement = Some(Announcement::Engaged);
         }
         self.correct_count(now_ms);
-        if !self.state.ready && self.state.senses.speed.is_some() && self.state.senses.pedal.is_some() {
+        if !self.state.ready && self.state.senses.both_read(self.fault) {
             self.state.ready = true;
             announcement = announcement.or(Some(Announcement::Ready));
         }
 
-        let may = self.state.engaged && now_ms >= self.state.paused_until_ms;
-        let starts = if may { self.wrongly_due(inputs, now_ms).or_else(|| self.due(inputs, now_ms)) } else { None };
+        let may = self.may(now_ms);
+        let starts = if may { self.wrongly_due(inputs, now_ms).or_else(|| self.due(inputs, now_ms)) } else { hasty };
         if let Some(direction) = starts {
             self.command(direction, now_ms);
         }
-        if !may || now_ms - self.state.last_ms >= self.width_ms + self.state.longer_ms {
+        if (!may && starts.is_none()) || now_ms - self.state.last_ms >= self.width_ms + self.state.longer_ms {
             self.state.pulse = None;
         }
         let contacts = self.tampered(now_ms, may);
-        Output {
+        let mut output = Output {
             action: match self.hello.answers {
                 HelloAnswers::Contacts => Action::Contacts(contacts),
                 HelloAnswers::Requests { .. } => Action::Request(starts),
@@ -339,7 +391,26 @@ impl Controller for Reference {
             announcement: announcement.filter(|_| self.hello.announces),
             engaged: Some(may),
             counted_gear: self.gear_shown(),
+        };
+        if self.fault.is_some() {
+            self.put_out_faulty(inputs, now_ms, starts, &mut output);
         }
+        output
+    }
+}
+
+/// Time since power-up; some faults keep it in too few bits.
+fn since_power_up(fault: Option<Fault>, clock_ms: u64, first_ms: u64) -> i64 {
+    let short = |ms: u64| match fault {
+        Some(Fault::SixteenBitClock) => i64::from(ms as u16),
+        Some(Fault::SignedClock) => i64::from(ms as u32 as i32),
+        _ => i64::from(ms.wrapping_mul(1000) as u32 / 1000),
+    };
+    match fault {
+        Some(Fault::SixteenBitClock | Fault::SignedClock | Fault::MicrosecondClock) => {
+            short(clock_ms) - short(first_ms)
+        }
+        _ => clock_ms.wrapping_sub(first_ms).cast_signed(),
     }
 }
 

@@ -10,14 +10,14 @@ pub(super) const NEVER: i64 = -1_000_000_000;
 /// Ages beyond this are all the same, ms.
 const OLDEST_MS: u64 = 1_000_000_000;
 
-/// A speed must have been plausible for this long before it counts again, ms (invented).
-const PLAUSIBLE_MS: i64 = 500;
-
 /// Two readings may differ by this much from rounding alone, km/h.
 const ROUNDING_KMH: f64 = 2.0;
 
 /// Longest wait on top after a speed that fell to 0 faster than brakes can: wheels may be locked, ms (invented).
 const LOCKED_MS: i64 = 3000;
+
+/// A pedal answer this long after the one before ends a gap, ms (for seeded faults).
+const GAP_MS: i64 = 300;
 
 /// The newest valid value and when it arrived.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -40,6 +40,14 @@ pub(super) struct Senses {
     pub implausible_ms: i64,
     /// Since when the speed is at standstill; in the future after an implausible fall.
     pub still_since_ms: Option<i64>,
+    /// The last change of the speed was upwards.
+    pub rising: bool,
+    /// The pedal before the last gap in its answers, and when the gap ended: for two seeded faults.
+    pub old_pedal: f64,
+    pub gap_ended_ms: i64,
+    /// When the pedal last rose by a twitch, and when it last fell to light: two more.
+    pub twitch_ms: i64,
+    pub lift_ms: i64,
 }
 
 impl Senses {
@@ -51,18 +59,30 @@ impl Senses {
         gear_since_ms: NEVER,
         implausible_ms: NEVER,
         still_since_ms: None,
+        rising: false,
+        old_pedal: 0.0,
+        gap_ended_ms: NEVER,
+        twitch_ms: NEVER,
+        lift_ms: NEVER,
     };
 
     /// Takes in the answers of a tick. `clock_ms` is the box's clock, `now_ms` the time since power-up.
     pub fn take(&mut self, answers: &[Answer], clock_ms: u64, now_ms: i64, hello: &Hello, fault: Option<Fault>) {
         for answer in answers {
-            let Content::Value(value) = answer.content else { continue };
+            let value = match answer.content {
+                Content::Value(value) => value,
+                Content::Negative(code) if fault == Some(Fault::CodesAreNumbers) => f64::from(code),
+                Content::Negative(_) => continue,
+            };
+            let any = fault == Some(Fault::TakesAnyValue);
             let age_ms = clock_ms.wrapping_sub(answer.arrival_ms).min(OLDEST_MS);
             let at_ms = now_ms.saturating_sub_unsigned(age_ms);
             let new = Some(Sample { value, at_ms });
             match answer.signal {
-                Signal::Speed if (0.0..=255.0).contains(&value) => self.take_speed(Sample { value, at_ms }, hello),
-                Signal::Pedal if (0.0..=100.0).contains(&value) => self.pedal = new,
+                Signal::Speed if any || (0.0..=255.0).contains(&value) => {
+                    self.take_speed(Sample { value, at_ms }, hello, fault);
+                }
+                Signal::Pedal if any || (0.0..=100.0).contains(&value) => self.take_pedal(Sample { value, at_ms }),
                 Signal::Gear if (1.0..=f64::from(hello.top_gear)).contains(&value) => {
                     if self.gear.is_none_or(|old| old.value != value) {
                         self.gear_since_ms = at_ms;
@@ -80,12 +100,31 @@ impl Senses {
         }
     }
 
-    fn take_speed(&mut self, new: Sample, hello: &Hello) {
+    fn take_pedal(&mut self, new: Sample) {
+        if let Some(old) = self.pedal {
+            if new.at_ms - old.at_ms > GAP_MS {
+                (self.old_pedal, self.gap_ended_ms) = (old.value, new.at_ms);
+            }
+            if new.value - old.value >= 5.0 {
+                self.twitch_ms = new.at_ms;
+            }
+            if old.value - new.value >= 5.0 && new.value <= 15.0 {
+                self.lift_ms = new.at_ms;
+            }
+        }
+        self.pedal = Some(new);
+    }
+
+    fn take_speed(&mut self, new: Sample, hello: &Hello, fault: Option<Fault>) {
         let mut wait_ms = 0;
         if let Some(old) = self.speed {
             let change = new.value - old.value;
+            if change != 0.0 {
+                self.rising = change > 0.0;
+            }
             let limit = if change < 0.0 { hello.fall_limit_kmh_per_s } else { hello.rise_limit_kmh_per_s };
-            if change.abs() > limit * seconds(new.at_ms - old.at_ms) + ROUNDING_KMH {
+            let believed = fault == Some(if change < 0.0 { Fault::BelievesAFall } else { Fault::BelievesARise });
+            if !believed && change.abs() > limit * seconds(new.at_ms - old.at_ms) + ROUNDING_KMH {
                 self.implausible_ms = new.at_ms;
                 wait_ms = LOCKED_MS;
             }
@@ -98,9 +137,22 @@ impl Senses {
         self.speed = Some(new);
     }
 
+    /// Speed and pedal have been read.
+    pub fn both_read(&self, fault: Option<Fault>) -> bool {
+        // What a fault puts there before anything is read has the time 0.
+        let unread = |s: Sample| fault == Some(Fault::ZeroAtStart) && s.at_ms == 0;
+        [self.speed, self.pedal].iter().all(|sample| sample.is_some_and(|s| !unread(s)))
+    }
+
+    /// A fault: before anything is read, speed and pedal are 0 and new.
+    pub fn start_at_zero(&mut self) {
+        let zero = Some(Sample { value: 0.0, at_ms: 0 });
+        (self.speed, self.pedal) = (zero, zero);
+    }
+
     /// The speed has been plausible for long enough to act on.
-    pub fn plausible(&self, now_ms: i64) -> bool {
-        now_ms - self.implausible_ms >= PLAUSIBLE_MS
+    pub fn plausible(&self, now_ms: i64, for_ms: u32) -> bool {
+        now_ms - self.implausible_ms >= i64::from(for_ms)
     }
 
     /// Age of the older one of speed and pedal, ms; without end where one is missing.

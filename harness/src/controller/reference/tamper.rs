@@ -13,8 +13,9 @@ impl Reference {
         let (kmh, pedal) = (s.senses.speed?.value, s.senses.pedal?.value);
         let since_ms = now_ms - s.last_ms;
         let in_gate = inputs.lever == Lever::Gate;
-        let fresh = s.senses.age_ms(now_ms) <= i64::from(h.data_fresh_ms) && now_ms - s.engaged_ms >= super::QUIET_MS;
-        let plausible = fresh && s.senses.plausible(now_ms);
+        let fresh = s.senses.age_ms(now_ms) <= i64::from(h.data_fresh_ms)
+            && now_ms - s.engagements_ms[0] >= i64::from(h.quiet_after_engaging_ms);
+        let plausible = fresh && s.senses.plausible(now_ms, h.plausible_for_ms);
         let blind = since_ms >= i64::from(h.shift_blind_ms);
         let read = s.senses.gear.map_or(0, |gear| whole_gear(gear.value));
         let refused = s.tries > 0 && read == s.asked_from && s.senses.gear_since_ms <= s.last_ms;
@@ -31,7 +32,9 @@ impl Reference {
                 ((700..1500).contains(&since_ms) && due).then_some(Direction::Down)
             }
             // A speed that falls to nothing is believed, and followed down quickly.
-            Fault::CascadeOnFalseZero if fresh && kmh < h.standstill_kmh && !s.senses.plausible(now_ms - 3000) => {
+            Fault::CascadeOnFalseZero
+                if fresh && kmh < h.standstill_kmh && !s.senses.plausible(now_ms - 3000, h.plausible_for_ms) =>
+            {
                 (s.counted > h.lowest_gear && since_ms >= 300).then_some(Direction::Down)
             }
             // Once refused, it asks again every 200 ms.
@@ -74,7 +77,7 @@ impl Reference {
     pub(super) fn forgets_down(&self, gear: u8, pedal: f64) -> bool {
         let s = &self.state;
         (self.has(Fault::LugsInTop) && gear == self.hello.top_gear && pedal >= 40.0)
-            || (self.has(Fault::SulksAfterSlip) && s.senses.implausible_ms > s.engaged_ms)
+            || (self.has(Fault::SulksAfterSlip) && s.senses.implausible_ms > s.engagements_ms[0])
     }
 
     /// The gear read is of no interest, this once.

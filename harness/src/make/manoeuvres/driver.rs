@@ -2,7 +2,7 @@
 
 use super::keyed;
 use crate::drive::{Condition, Drive, Happening};
-use crate::make::draft::{Draft, lowest_gear, tenths, top_gear};
+use crate::make::draft::{Draft, ceiling_kmh, lowest_gear, tenths, top_gear};
 use crate::signal::{Direction, Lever};
 use crate::spec::Spec;
 
@@ -52,6 +52,14 @@ pub(super) fn tap(spec: &Spec) -> Vec<Drive> {
             turn += 1;
         }
     }
+    // After a tap the lever goes out for a bounce, for a while, and for good: only then is it a new take-over.
+    for (turn, out_ms) in (1..).zip([20, 100, 250, 500, 1500]) {
+        let slow = (ceiling_kmh(spec) * 0.6).floor();
+        let draft = Draft::engaged(spec, turn).reach(slow).now(Happening::Tap(Direction::Up, 120));
+        let ms = draft.now_ms() + 1500;
+        let draft = draft.at(ms, Happening::Lever(Lever::D)).gate_at(ms + out_ms);
+        drafts.push(draft.hold(ms + out_ms + 2000 - (ms - 1500), slow).crossing());
+    }
     keyed("driver-override", drafts)
 }
 
@@ -95,12 +103,15 @@ pub(super) fn lever_fidget(spec: &Spec) -> Vec<Drive> {
         drafts.push(up_and_down(draft.after(pulse, 30 + bounce_ms, Happening::Lever(Lever::Gate))).crossing());
         turn += 1;
     }
-    // To and fro for ten seconds, slowly to fast.
-    for half_ms in [500, 250, 100, 50] {
-        let mut draft = Draft::at_rest(spec).stand(2000).pedal(11_000, 20.0).crossing();
-        for round in 0..5000 / half_ms {
-            draft = draft.gate_at(2000 + round * 2 * half_ms);
-            draft = draft.at(2000 + (round * 2 + 1) * half_ms, Happening::Lever(Lever::D));
+    // To and fro for ten seconds and more, slowly to fast: by D, by neutral, and standing still.
+    for (half_ms, out) in
+        [(1000, Lever::D), (500, Lever::D), (250, Lever::D), (100, Lever::D), (50, Lever::D), (600, Lever::N)]
+    {
+        let steady = Draft::at_rest(spec).stand(2500);
+        let mut draft = if half_ms >= 600 { steady.stand(12_000) } else { steady.pedal(11_000, 20.0) }.crossing();
+        for round in 0..(5000 / half_ms).max(6) {
+            draft = draft.gate_at(2500 + round * 2 * half_ms);
+            draft = draft.at(2500 + (round * 2 + 1) * half_ms, Happening::Lever(out));
         }
         drafts.push(draft.again());
     }

@@ -27,6 +27,23 @@ pub(super) fn creep(spec: &Spec) -> Vec<Drive> {
         let falling = Draft::rolling(spec, ceiling + 20.0).hold(2000, ceiling + 20.0);
         drafts.push(falling.gate_after(edge, 0).brake(3000, 15.0).hold(4000, ceiling * 0.75).crossing());
     }
+    // In motion all the time: through walking pace upwards, and down from a motorway.
+    let edge = Condition::SpeedAbove(50);
+    drafts.push(Draft::at_rest(spec).stand(2500).gate_after(edge, 0).pedal(6000, 25.0).crossing());
+    let edge = Condition::SpeedBelow(1000);
+    let fast = Draft::rolling(spec, 110.0).hold(2500, 110.0).gate_after(edge, 0);
+    drafts.push(fast.brake(2500, 20.0).hold(2000, 90.0).crossing().again());
+    // As fast as allowed and with the foot nearly off: the map's gear is not the one on entering.
+    for (turn, pct) in (0..).zip([5.0, 12.0, 25.0]) {
+        let draft = Draft::rolling(spec, ceiling).hold(2600, ceiling).gate_at(2200 + turn * 130);
+        drafts.push(draft.pedal(4000, pct).again());
+    }
+    // Down a steep ramp through the ceiling: the first shift falls due just after engaging.
+    for below_kmh in [2.0, 2.5, 3.0, 3.5, 4.0] {
+        let edge = Condition::SpeedAbove(tenths(ceiling - below_kmh));
+        let ramp = Draft::rolling(spec, (ceiling - 8.0).max(0.0)).hold(2500, (ceiling - 8.0).max(0.0));
+        drafts.push(ramp.gate_after(edge, 0).pedal(3000, 20.0).grade(-35.0).crossing().again());
+    }
     // In the gate from far above the ceiling down to far below: an old edge is not a new one.
     let waiting = Draft::rolling(spec, 100.0).hold(3000, 100.0).gate_at(2000);
     drafts.push(waiting.reach((ceiling * 0.5).floor()).hold(5000, ceiling * 0.5).crossing().again());
@@ -104,33 +121,4 @@ pub(super) fn button(spec: &Spec) -> Vec<Drive> {
     let pulse = Condition::Closes(Direction::Up);
     drafts.push(Draft::engaged(spec, 1).after(pulse, 40, press(300)).pedal(9000, 50.0).crossing());
     keyed("button", drafts)
-}
-
-pub(super) fn same_instant(spec: &Spec) -> Vec<Drive> {
-    let loss = Happening::Lost(Which::All, 5000);
-    let mut causes = vec![
-        Happening::Lever(Lever::D),
-        Happening::Tap(Direction::Up, 120),
-        Happening::Tap(Direction::Down, 120),
-        Happening::Ignition(false),
-        loss,
-    ];
-    if spec.facts.signals.range {
-        causes.push(Happening::Range(Range::Low));
-    }
-    let mut drafts = Vec::new();
-    let mut turn = 0;
-    for (at, &first) in causes.iter().enumerate() {
-        // With the edge itself, 250 ms later when the conditions have just held, and at the first command.
-        let engaging = Draft::at_rest(spec).stand(3500).gate_at(2000);
-        drafts.push(engaging.clone().at(2000, first).pedal(8000, 50.0).crossing());
-        drafts.push(engaging.at(2250, first).pedal(8000, 50.0).crossing());
-        for &second in causes.iter().skip(at + 1) {
-            let pulse = Condition::Closes(Direction::Up);
-            let draft = Draft::engaged(spec, turn);
-            drafts.push(draft.after(pulse, 20, first).after(pulse, 20, second).pedal(9000, 50.0).crossing());
-            turn += 1;
-        }
-    }
-    keyed("same-instant", drafts)
 }

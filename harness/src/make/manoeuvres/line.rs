@@ -27,6 +27,24 @@ pub(super) fn cruising(spec: &Spec) -> Vec<Drive> {
             turn += 1;
         }
     }
+    // Cruise control about each line of the closed pedal: the speed dithers by one count for over a minute.
+    for line in &spec.map.lines {
+        let Some(kmh) = spec.map.speed_kmh(line.from, line.to, 0.0) else { continue };
+        let from_kmh = if line.to > line.from { (kmh - 5.0).max(1.0) } else { kmh + 6.0 };
+        let start = Draft::engaged(spec, turn).reach(from_kmh).cruise(6000, kmh - 0.6);
+        drafts.push((0..12).fold(start, |draft, _| draft.cruise(3000, kmh + 0.6).cruise(3000, kmh - 0.6)));
+        turn += 1;
+    }
+    // A trembling foot at mid pedal, on the grade that this pedal holds.
+    for gear in lowest_gear(spec)..top_gear(spec) {
+        let Some(kmh) = spec.map.up_kmh(gear, 50.0) else { continue };
+        let grade_pct = held_grade_pct(spec, gear, kmh, 50.0).clamp(-14.0, 14.0);
+        let start = Draft::engaged(spec, turn).reach(kmh - 1.0);
+        drafts.push(
+            (0..24).fold(start, |draft, _| draft.pedal(1500, 50.8).grade(grade_pct).pedal(1500, 49.2).grade(grade_pct)),
+        );
+        turn += 1;
+    }
     keyed("line-cruising", drafts)
 }
 

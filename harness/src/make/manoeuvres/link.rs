@@ -1,7 +1,8 @@
 //! The diagnostic link fails.
 
 use super::keyed;
-use crate::drive::{Condition, Drive, Happening, Which};
+use crate::drive::{Beyond, Condition, Drive, Happening, Which};
+use crate::make::DAMAGES;
 use crate::make::draft::{Draft, ceiling_kmh, lowest_gear, tenths};
 use crate::signal::{Direction, Signal};
 use crate::spec::Spec;
@@ -52,6 +53,9 @@ pub(super) fn loss(spec: &Spec) -> Vec<Drive> {
         drafts.push(slow.pedal(8000, 50.0).crossing());
         turn += 1;
     }
+    // Nothing has been read yet: a value that stands for nothing must not pass for one.
+    let unread = Draft::rolling(spec, 100.0).hold(4000, 100.0).gate_at(230).at(0, Happening::Lost(Which::All, 2500));
+    drafts.push(unread.crossing());
     // No longer fresh but not yet lost, and just then a shift falls due: by the pedal, and by the speed.
     for (kmh, from_pct, to_pct) in [(55.0, 15.0, 100.0), (75.0, 80.0, 0.0)] {
         for early_ms in [550, 700] {
@@ -82,6 +86,7 @@ pub(super) fn disorder(spec: &Spec) -> Vec<Drive> {
         Happening::Delayed(Which::All, 300, 5000),
         Happening::Delayed(Which::All, 1500, 5000),
         Happening::Duplicated(Which::All, 6000),
+        Happening::SecondSpeed(30, 8000),
         Happening::Negative(Which::All, 3000),
     ];
     for which in polled(spec) {
@@ -90,6 +95,9 @@ pub(super) fn disorder(spec: &Spec) -> Vec<Drive> {
             Happening::Delayed(which, 800, 4000),
             Happening::Negative(which, 400),
             Happening::Negative(which, 2500),
+            Happening::Garbled(which, Beyond::Above, 950),
+            Happening::Garbled(which, Beyond::Below, 950),
+            Happening::Garbled(which, Beyond::Above, 3000),
             Happening::Duplicated(which, 6000),
         ]);
     }
@@ -100,7 +108,26 @@ pub(super) fn disorder(spec: &Spec) -> Vec<Drive> {
         let cruising = Draft::engaged(spec, turn + 1).reach(75.0).now(fault);
         drafts.push(cruising.hold(1500, 75.0).crossing());
     }
+    // Before engaging: what the answers say is no number.
+    let fast = Draft::rolling(spec, 100.0).hold(5000, 100.0).gate_at(2000);
+    let slow = (ceiling_kmh(spec) * 0.75).floor();
+    let slow = Draft::rolling(spec, slow).hold(5000, slow).gate_at(2000);
+    for which in [Which::One(Signal::Speed), Which::One(Signal::Pedal), Which::All] {
+        for what in [Happening::Negative(which, 4900), Happening::Garbled(which, Beyond::Below, 4900)] {
+            drafts.push(fast.clone().at(0, what).crossing());
+            drafts.push(slow.clone().at(0, what).crossing().again());
+        }
+    }
     keyed("link-disorder", drafts)
+}
+
+/// One drive for each damage; the campaign starts the box with the damaged map for it.
+pub(super) fn map_corruption(spec: &Spec) -> Vec<Drive> {
+    let drafts = (0..DAMAGES.len()).map(|turn| {
+        let gate_ms = 1500 + turn as u32 * 10;
+        Draft::at_rest(spec).stand(3500).gate_at(gate_ms).pedal(5000, 60.0)
+    });
+    keyed("map-corruption", drafts.collect())
 }
 
 pub(super) fn freeze(spec: &Spec) -> Vec<Drive> {

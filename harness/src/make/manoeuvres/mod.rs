@@ -13,6 +13,7 @@ mod range;
 mod slow;
 #[cfg(test)]
 mod tests;
+mod ties;
 
 pub use cycles::{Trace, traces};
 
@@ -33,6 +34,9 @@ pub struct Manoeuvre {
     pub long: bool,
 }
 
+/// The manoeuvre whose drives are one for each damage of the map, in their order.
+pub const MAP_CORRUPTION: &str = "map-corruption";
+
 /// All manoeuvres, in the order in which they are driven.
 #[must_use]
 pub fn manoeuvres() -> &'static [Manoeuvre] {
@@ -46,16 +50,18 @@ pub fn manoeuvres() -> &'static [Manoeuvre] {
             "The supply dips and the box is reset while it has engaged and while it shifts.",
             power::supply_dip,
         ),
+        m("ignition-off", "The ignition goes off at rest, while driving and for good.", power::ignition_off),
         m("clock-wrap", "The box is driven while counters of its clock run over.", power::clock_wrap),
         m("engage-and-creep", "Into the gate at rest, creeping, and around the engagement ceiling.", engage::creep),
         m("one-condition-missing", "Into the gate with all but one condition met.", engage::one_missing),
         m("button", "The button too early, too late, too long and again; only where there is one.", engage::button),
-        m("same-instant", "Two causes fall into one tick.", engage::same_instant),
+        m("tie-matrix", "Two causes fall into one tick, or just before and after each other.", ties::matrix),
         m("light-pedal", "Pulling away with a light pedal.", pull::light_pedal),
         m("full-pedal", "Pulling away with the pedal on the floor, up to top speed.", pull::full_pedal),
         m("kickdown-ladder", "The pedal stabbed at speed after speed.", pull::kickdown_ladder),
         m("two-step-kick", "Nearly off the pedal, a little, and then all of it.", pull::two_step_kick),
         m("stab-and-lift", "Pedal to the floor and off again, second by second.", pull::stab_and_lift),
+        m("unsteady-foot", "The pedal twitches for a minute at a steady pace.", pull::unsteady_foot),
         m("coast-to-stop", "Down to a stop from several speeds, rolling out and braking.", slow::coast_to_stop),
         m("stop-and-go", "Stops and restarts, with the engine off at the stops.", slow::stop_and_go),
         m("wheel-lock", "Braking with wheels that lock and read as standstill.", slow::wheel_lock),
@@ -68,6 +74,7 @@ pub fn manoeuvres() -> &'static [Manoeuvre] {
         ),
         m("crest-and-dip", "Up a hill, over the top, down and up again.", grade::crest_and_dip),
         m("long-descent", "Two minutes downhill with the foot off.", grade::long_descent),
+        m("mixed-day", "Town, country, motorway and hills by turns, five minutes each time.", grade::mixed_day),
         m("roll-back", "Rolling back and stalling on a hill in the gate.", grade::roll_back),
         m(
             "driver-override",
@@ -78,6 +85,11 @@ pub fn manoeuvres() -> &'static [Manoeuvre] {
         m("low-range", "The transfer case goes to low range, stays in between, and glitches.", range::low_range),
         m("link-loss", "Answers of one or all signals stop for a while.", link::loss),
         m("link-disorder", "Answers come late, twice, negative, or from two responders.", link::disorder),
+        m(
+            MAP_CORRUPTION,
+            "From D into the gate at rest, the box told one damaged map after the other.",
+            link::map_corruption,
+        ),
         m("freeze", "Answers keep coming and no longer change.", link::freeze),
         m("gearbox-misbehaves", "The gearbox refuses taps, is slow, and shifts by itself.", gearbox::misbehaves),
         m("swapped-taps", "The gearbox takes taps the other way round, from the start or suddenly.", gearbox::swapped),

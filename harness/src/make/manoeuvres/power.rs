@@ -27,10 +27,31 @@ pub(super) fn ignition_on(spec: &Spec) -> Vec<Drive> {
     drafts.push(
         engaged.at(ms - 1000, Happening::Ignition(false)).at(ms, Happening::Ignition(true)).hold(2000, 45.0).crossing(),
     );
-    // Left for good: nothing may be commanded with the ignition off.
-    let parked = Draft::engaged(spec, 1).reach(45.0).brake(8000, 25.0);
-    drafts.push(parked.now(Happening::Ignition(false)).stand(30_000));
     keyed("ignition-on", drafts)
+}
+
+pub(super) fn ignition_off(spec: &Spec) -> Vec<Drive> {
+    let off = Happening::Ignition(false);
+    let mut drafts = Vec::new();
+    for (turn, kmh) in (0..).zip([0.0, 20.0, 60.0]) {
+        let draft = Draft::engaged(spec, turn);
+        let draft = if kmh > 0.0 { draft.reach(kmh) } else { draft.stand(1000) };
+        let ms = draft.now_ms();
+        // For two seconds with the lever in the gate all the while, then a new take-over.
+        let draft = draft.at(ms, off).at(ms + 2000, Happening::Ignition(true));
+        drafts.push(draft.hold(4000, kmh.max(10.0)).crossing().again());
+    }
+    for condition in [Condition::Closes(Direction::Up), Condition::ShiftBegins] {
+        drafts.push(Draft::engaged(spec, 1).after(condition, 40, off).pedal(6000, 50.0).brake(4000, 20.0));
+    }
+    // Left for good, lever in the gate and in P: nothing may be commanded with the ignition off.
+    for (turn, ms) in [(1, 30_000), (2, 300_000)] {
+        let parked = Draft::engaged(spec, turn).reach(45.0).brake(8000, 25.0).now(off);
+        let at_ms = parked.now_ms() + 3000;
+        let parked = if turn == 2 { parked.at(at_ms, Happening::Lever(Lever::P)) } else { parked };
+        drafts.push(parked.stand(ms));
+    }
+    keyed("ignition-off", drafts)
 }
 
 pub(super) fn supply_dip(spec: &Spec) -> Vec<Drive> {
@@ -49,6 +70,13 @@ pub(super) fn supply_dip(spec: &Spec) -> Vec<Drive> {
         for (condition, delay_ms) in [(Condition::Closes(Direction::Up), 30), (Condition::ShiftBegins, 150)] {
             let shifting = Draft::engaged(spec, turn + 1).after(condition, delay_ms, dip);
             drafts.push(shifting.pedal(9000, 50.0).crossing());
+        }
+    }
+    // Tick after tick of a pulse.
+    for delay_ms in [0, 10, 20, 40, 60, 80, 100] {
+        for dip in [Happening::Reset, Happening::Supply(0, 10)] {
+            let pulse = Condition::Closes(Direction::Up);
+            drafts.push(Draft::engaged(spec, delay_ms / 10).after(pulse, delay_ms, dip).pedal(7000, 50.0));
         }
     }
     // Before the edge, so that the box wakes into the gate.

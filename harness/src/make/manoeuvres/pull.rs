@@ -2,7 +2,7 @@
 
 use super::keyed;
 use crate::drive::Drive;
-use crate::make::draft::{Draft, highest_line_kmh};
+use crate::make::draft::{Draft, highest_line_kmh, lowest_gear, top_gear};
 use crate::spec::Spec;
 
 pub(super) fn light_pedal(spec: &Spec) -> Vec<Drive> {
@@ -11,6 +11,12 @@ pub(super) fn light_pedal(spec: &Spec) -> Vec<Drive> {
         drafts.push(Draft::engaged(spec, turn).pedal(45_000, pedal_pct).brake(6000, 15.0));
         // Foot off just before a line: the line of the lifted pedal is passed at once.
         drafts.push(Draft::engaged(spec, turn).pedal(7000, pedal_pct + 20.0).pedal(8000, 0.0).pedal(15_000, pedal_pct));
+    }
+    // Uphill just below each line of the closed pedal, and the foot comes off.
+    for gear in lowest_gear(spec)..top_gear(spec) {
+        let Some(kmh) = spec.map.up_kmh(gear, 0.0).map(|line| line - 2.0) else { continue };
+        let draft = Draft::engaged(spec, gear.into()).reach(kmh).hold(5000, kmh).grade(4.0);
+        drafts.push(draft.pedal(2000, 0.0).grade(-2.0).pedal(3000, 40.0).pedal(3000, 0.0).grade(4.0));
     }
     drafts.push(Draft::engaged(spec, 2).pedal(45_000, 25.0).grade(3.0));
     drafts.push(Draft::engaged(spec, 0).pedal_to(30_000, 60.0).pedal_to(10_000, 0.0));
@@ -67,4 +73,15 @@ pub(super) fn stab_and_lift(spec: &Spec) -> Vec<Drive> {
         }
     }
     keyed("stab-and-lift", drafts)
+}
+
+/// The foot twitches, speed after speed, too little to ask for another gear.
+pub(super) fn unsteady_foot(spec: &Spec) -> Vec<Drive> {
+    let mut drafts = Vec::new();
+    for (turn, kmh) in (0..).zip([60.0, 75.0, 90.0, 105.0]) {
+        let start = Draft::engaged(spec, turn).reach(kmh).hold(4000, kmh);
+        let twitches = (0..12).fold(start, |draft, _| draft.pedal(2500, 12.0).pedal(2500, 20.0));
+        drafts.push(twitches.brake(3000, 20.0));
+    }
+    keyed("unsteady-foot", drafts)
 }

@@ -58,6 +58,12 @@ pub(super) fn wheel_lock(spec: &Spec) -> Vec<Drive> {
         let twice = draft.at(ms + 200, lock).at(ms + 600 + u32::from(lock_ms), lock);
         drafts.push(twice.brake(2500, 40.0).pedal(6000, 40.0).brake(3000, 20.0));
     }
+    // Hard stops that are none of that: down to a crawl at 0.9 g with the wheels turning, and on with light pedal.
+    for (turn, to_kmh) in (0..).zip([20.0, 30.0, 40.0]) {
+        let draft = Draft::engaged(spec, turn).reach(100.0).hold(2000, 100.0);
+        let brake_ms = ((100.0 - to_kmh) * 31.0) as u32 / 10 * 10;
+        drafts.push(draft.brake(brake_ms, 95.0).hold(9000, to_kmh).pedal(5000, 40.0));
+    }
     keyed("wheel-lock", drafts)
 }
 

@@ -2,6 +2,8 @@
 //!
 //! One pass over the rows; the rules then look at these short lists. Memory is kept from drive to drive.
 
+mod excuses;
+pub mod hand_over;
 mod legality;
 mod pass;
 pub mod still;
@@ -142,6 +144,28 @@ pub struct Due {
     pub until_ms: u32,
 }
 
+/// A speed read that can't have come about by driving: no timing of the link explains it.
+#[derive(Debug, Clone, Copy)]
+pub struct Leap {
+    /// When it arrived, ms.
+    pub at_ms: u32,
+    /// It fell; else it rose.
+    pub fell: bool,
+    /// The last speed read that goes on from what was read before, km/h.
+    pub settled_kmh: f64,
+    /// The state of the monitor then.
+    pub state: State,
+}
+
+/// A downshift plainly due after a hard stop that really was one.
+#[derive(Debug, Clone, Copy)]
+pub struct AfterStop {
+    /// Since when it was due and nothing forbade it, ms.
+    pub from_ms: u32,
+    /// When it came, or until when it was looked at, ms.
+    pub to_ms: u32,
+}
+
 /// How long after a cause contacts are looked at, ms: later closures are 'no command when it may not'.
 pub const RELEASE_WINDOW_MS: u32 = 1000;
 
@@ -166,8 +190,14 @@ pub struct Story {
     pub edgeless: u32,
     /// Times that data were older than fresh and then came back before they were lost, while the box might command.
     pub stale_spells: u32,
+    /// Speeds read that are implausible beyond doubt.
+    pub leaps: Vec<Leap>,
+    /// Downshifts plainly due after a hard stop without a leap.
+    pub after_stops: Vec<AfterStop>,
     /// The box exposes a flag or announces.
     pub declares: bool,
+    /// What the box shows of engaging and disengaging, and what speaks for it.
+    pub hand: hand_over::HandOver,
     /// Length, ms.
     pub end_ms: u32,
     /// Stretches of steady driving after the run-in, (from, to) ms.

@@ -1,5 +1,6 @@
 //! What the pass over a recording carries from row to row.
 
+use super::hand_over::Carry;
 use super::legality::Carried;
 use super::wants::Wanting;
 use crate::recording::Row;
@@ -43,8 +44,55 @@ pub(super) struct Pass<'a> {
     pub leapt_ms: Option<u32>,
     pub engine_arrived_ms: u32,
     pub legal: Carried,
+    pub plausible: Plausible,
+    pub stopped_ms: Option<u32>,
+    pub after_stop_since: Option<u32>,
     pub wanting: Wanting,
+    pub hand: Carry,
 }
+
+/// Which speeds read go on from those before.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Plausible {
+    last: Option<(f64, u32)>,
+    settled: Option<(f64, u32)>,
+    leapt_ms: Option<u32>,
+}
+
+impl Plausible {
+    pub fn forget(&mut self) {
+        *self = Self::default();
+    }
+
+    /// Takes a speed read. If it leaps from the one before, however the answers were timed: whether it fell, and the
+    /// last speed that goes on from those before the leap.
+    pub fn take(&mut self, spec: &Spec, kmh: f64, at_ms: u32) -> Option<(bool, f64)> {
+        // Two answers are as far apart as they arrived, give or take what their ways may differ, and never less than
+        // a poll.
+        let link = &spec.link;
+        let slack_ms = link.answer_most.ms() - link.answer_least.ms() + spec.facts.tick.ms();
+        let beyond = |(before, at): (f64, u32)| {
+            let s = f64::from((at_ms.saturating_sub(at) + slack_ms).max(link.period.ms())) / 1000.0;
+            let limits = &spec.limits;
+            let most = if kmh < before { limits.fall_limit.0 } else { limits.rise_limit.0 };
+            (kmh - before).abs() > most * s + TWO_QUANTA_KMH
+        };
+        let leap = self.last.filter(|&last| beyond(last));
+        let settled = self.settled.or(self.last).map_or(kmh, |(v, _)| v);
+        if leap.is_some() {
+            self.leapt_ms = Some(at_ms);
+        }
+        let calm = self.leapt_ms.is_none_or(|at| at_ms.saturating_sub(at) >= spec.limits.plausible_for.ms());
+        if calm || self.settled.is_none_or(|before| !beyond(before)) {
+            self.settled = Some((kmh, at_ms));
+        }
+        self.last = Some((kmh, at_ms));
+        leap.map(|(before, _)| (kmh < before, settled))
+    }
+}
+
+/// Two readings may differ by this much from rounding alone, km/h.
+const TWO_QUANTA_KMH: f64 = 2.0;
 
 impl<'a> Pass<'a> {
     pub fn new(spec: &'a Spec) -> Self {
@@ -71,7 +119,11 @@ impl<'a> Pass<'a> {
             leapt_ms: None,
             engine_arrived_ms: 0,
             legal: Carried::default(),
+            plausible: Plausible::default(),
+            stopped_ms: None,
+            after_stop_since: None,
             wanting: Wanting::default(),
+            hand: Carry::default(),
         }
     }
 }
@@ -160,6 +212,16 @@ impl Pass<'_> {
 
     pub fn shift_due(&self) -> bool {
         self.gear.gear().and_then(|gear| self.beyond_kmh(gear)).is_some_and(|beyond| beyond >= 0.0)
+    }
+
+    /// 3 km/h below the downshift line of the gear, and above standstill.
+    pub fn down_plainly_due(&self) -> bool {
+        let (Some((v, ..)), Some((p, ..)), Some(gear)) = (self.speed, self.pedal, self.gear.gear()) else {
+            return false;
+        };
+        gear > self.spec.facts.lowest_gear
+            && v > self.spec.limits.standstill.0 + 3.0
+            && self.spec.map.down_kmh(gear, p).is_some_and(|line| line - v >= 3.0)
     }
 
     pub fn plainly_due(&self) -> bool {

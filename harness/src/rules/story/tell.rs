@@ -1,12 +1,20 @@
 //! The one pass over a recording's rows that tells its story.
 
+use super::hand_over;
 use super::pass::Pass;
 use super::tape::Sample;
-use super::{Command, Due, Engaging, RELEASE_WINDOW_MS, RUN_IN_MS, Release, Shift, Span, Story};
+use super::{AfterStop, Command, Due, Engaging, Leap, RELEASE_WINDOW_MS, RUN_IN_MS, Release, Shift, Span, Story};
 use crate::recording::{Recording, Row};
 use crate::rules::may_command::{Now, State, Why};
 use crate::signal::{Announcement, Content, Direction, Signal};
 use crate::spec::Spec;
+
+/// Highest engine speed that an answer can hold, r/min (SAE J1979: 65,535 quarters).
+const MOST_RPM: f64 = 16_383.75;
+/// From this deceleration on a stop is hard, m/s².
+const HARD_MPS2: f64 = 7.0;
+/// A hard stop is looked back on for this long, ms.
+const AFTER_STOP_MS: u32 = 12_000;
 
 /// A shift takes at most this long from tap to begin, ms (recognition and queueing; common practice, no source).
 const TAP_TO_SHIFT_MS: u32 = 1500;
@@ -28,12 +36,15 @@ impl Story {
         self.lugs_seen.clear();
         self.lugs_true.clear();
         (self.counts, self.settled_counts, self.near_lugging) = (false, 0, 0);
+        self.leaps.clear();
+        self.after_stops.clear();
         self.speeds.clear();
         self.pedals.clear();
         self.wants.clear();
         self.lifts.clear();
         self.settled.clear();
         self.dithers.clear();
+        self.hand.clear();
         self.only_missing = [0; 3];
         self.edgeless = 0;
         self.stale_spells = 0;
@@ -56,6 +67,7 @@ impl Story {
         let ms = row.t_ms;
         if !row.powered || row.restarted {
             (pass.speed, pass.pedal, pass.engine_rpm) = (None, None, None);
+            pass.plausible.forget();
         }
         for d in recording.answers_of(row) {
             if let Content::Value(value) = d.answer.content {
@@ -63,6 +75,10 @@ impl Story {
                     Signal::Speed if (0.0..=255.0).contains(&value) => {
                         if pass.leaps(value, d.arrived_ms) {
                             pass.leapt_ms = Some(d.arrived_ms);
+                        }
+                        if let Some((fell, settled_kmh)) = pass.plausible.take(pass.spec, value, d.arrived_ms) {
+                            let state = self.spans.last().map_or(State::MustNot(Why::Off), |span| span.state);
+                            self.leaps.push(Leap { at_ms: ms, fell, settled_kmh, state });
                         }
                         pass.speed = Some((value, d.arrived_ms, d.sampled_ms));
                         pass.gear.speed(value, d.arrived_ms);
@@ -74,14 +90,14 @@ impl Story {
                         self.pedals.push(Sample { at_ms: ms, value });
                         pass.wanting.read(1);
                     }
-                    Signal::EngineSpeed => {
+                    Signal::EngineSpeed if (0.0..=MOST_RPM).contains(&value) => {
                         (pass.engine_rpm, pass.engine_arrived_ms) = (Some(value), d.arrived_ms);
                     }
                     Signal::Gear => {
                         pass.gear.signal(value, d.arrived_ms);
                         pass.gear_arrived = Some((value as u8, d.arrived_ms));
                     }
-                    Signal::Speed | Signal::Pedal => {}
+                    Signal::Speed | Signal::Pedal | Signal::EngineSpeed => {}
                 }
             }
         }
@@ -94,7 +110,8 @@ impl Story {
         let down = row.contacts.down && !was.is_some_and(|w| w.contacts.down);
         let flag = row.engaged == Some(true);
         let announced = row.announcement == Some(Announcement::Engaged);
-        let declared = (flag && was.is_none_or(|w| w.engaged != Some(true))) || (announced && row.engaged.is_none());
+        let declared = (flag && (row.restarted || was.is_none_or(|w| w.engaged != Some(true))))
+            || (announced && row.engaged.is_none());
         let now = Now {
             ms,
             powered: row.powered,
@@ -136,8 +153,10 @@ impl Story {
         }
         self.release(pass, recording, row, up || down);
         self.shift(pass, row);
+        hand_over::row(self, pass, recording, row, &now, state);
         self.due(pass, row, state);
         self.legality(pass, row, state, tapped);
+        self.after_stop(pass, row, state);
         if row.steady_ms >= RUN_IN_MS && row.truth.brake_mps2 == 0.0 {
             match self.steady.last_mut() {
                 Some((_, to)) if row.steady_ms > RUN_IN_MS + recording.tick_ms - 1 && *to == ms => {
@@ -325,12 +344,49 @@ impl Story {
         }
     }
 
+    /// After a hard stop that really was one, a downshift 3 km/h beyond its line with nothing else to wait for.
+    fn after_stop(&mut self, pass: &mut Pass<'_>, row: &Row, state: State) {
+        let ms = row.t_ms;
+        if row.truth.accel_mps2 <= -HARD_MPS2 {
+            pass.stopped_ms = Some(ms);
+        }
+        let limits = &pass.spec.limits;
+        let wait_ms = |direction: Direction| match direction {
+            Direction::Up => limits.opposite_dwell.ms().max(limits.shift_blind.ms()),
+            Direction::Down => limits.shift_blind.ms(),
+        };
+        let earlier = self.commands.iter().rev().filter(|c| c.at_ms < ms);
+        let free = earlier.take(2).all(|c| ms - c.at_ms >= wait_ms(c.direction));
+        let quiet_ms = limits.quiet_after_engaging.ms() + limits.entry_step.ms();
+        let settled = self.engagings.last().is_none_or(|e| ms - e.at_ms >= quiet_ms);
+        let sure = state == State::May && pass.monitor.surely_engaged() && !pass.monitor.paused();
+        let recent = pass.stopped_ms.is_some_and(|at| ms > at && ms - at <= AFTER_STOP_MS);
+        let leapt = self.leaps.last().is_some_and(|l| ms - l.at_ms <= AFTER_STOP_MS);
+        let gear_known = !row.truth.shifting && pass.gear.gear() == Some(row.truth.gear);
+        let due = recent && sure && !leapt && free && settled && gear_known && pass.down_plainly_due();
+        match (due, pass.after_stop_since) {
+            (true, None) => {
+                pass.after_stop_since = Some(ms);
+                self.after_stops.push(AfterStop { from_ms: ms, to_ms: ms });
+            }
+            (true, Some(_)) => {
+                if let Some(last) = self.after_stops.last_mut() {
+                    last.to_ms = ms;
+                }
+            }
+            (false, _) => pass.after_stop_since = None,
+        }
+        if self.commands.last().is_some_and(|c| c.at_ms == ms) {
+            pass.after_stop_since = None;
+        }
+    }
+
     fn due(&mut self, pass: &mut Pass<'_>, row: &Row, state: State) {
         let ms = row.t_ms;
         let tick_ms = pass.spec.facts.tick.ms();
         if self.declares {
             let shows = row.engaged == Some(true) || self.engagings.last().is_some_and(|e| e.at_ms == ms);
-            if let Some(from_ms) = pass.monitor.due_from() {
+            if let Some(from_ms) = pass.monitor.due_from().filter(|_| !pass.hand.starting_up) {
                 if self.dues.last().is_none_or(|d| d.from_ms != from_ms) {
                     let engaged_ms = self.engagings.last().filter(|e| e.at_ms + 500 >= from_ms).map(|e| e.at_ms);
                     self.dues.push(Due { from_ms, engaged_ms, until_ms: ms });
@@ -345,8 +401,11 @@ impl Story {
             return;
         }
         // A box that shows nothing: a command is plainly due 3 km/h beyond a line for 3 s while it may.
-        let plain =
-            state == State::May && pass.monitor.surely_engaged() && pass.plainly_due() && !pass.doubts_speed(ms);
+        let plain = state == State::May
+            && pass.monitor.surely_engaged()
+            && !pass.hand.starting_up
+            && pass.plainly_due()
+            && !pass.doubts_speed(ms);
         let closed = row.contacts.up || row.contacts.down;
         if !plain || closed {
             if let (Some(_), Some(due)) = (pass.due_since, self.plainly_due.last_mut())

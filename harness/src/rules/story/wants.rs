@@ -38,7 +38,7 @@ pub struct Want {
     pub met: bool,
     /// When it began, something let the box wait: dwell, running shift, old data...
     pub held: bool,
-    /// The pedal asks for kickdown: read at the limit or above twice.
+    /// The pedal asks for kickdown: read at the limit or above.
     pub kick: bool,
     /// The pedal is closed.
     pub closed: bool,
@@ -89,7 +89,7 @@ pub(super) struct Wish {
     pedal: f64,
     /// The newest speed is lower than the one before.
     falling: bool,
-    /// The newest pedal and the one before are at the kickdown limit or above.
+    /// The pedal is at the kickdown limit or above.
     kick: bool,
     /// An upshift lands at the floor or above; a downshift well below the redline.
     lands: [bool; 2],
@@ -155,7 +155,7 @@ fn wish(pass: &Pass<'_>, story: &Story, gear: u8) -> Option<Wish> {
         speed,
         pedal,
         falling: before(&story.speeds).is_some_and(|v| speed < v),
-        kick: pedal >= limits.kickdown_pedal.0 && before(&story.pedals).is_some_and(|p| p >= limits.kickdown_pedal.0),
+        kick: pedal >= limits.kickdown_pedal.0,
         lands: [
             gear < spec.gears() && spec.rpm_per_kmh(gear + 1) * speed >= limits.rpm_floor.0,
             gear > 1 && spec.rpm_per_kmh(gear - 1) * speed <= red,

@@ -31,7 +31,7 @@ fn engagement_judged_by_commands() {
     kept.lever = Lever::Gate;
     kept.until(700);
     kept.speed = 45.0;
-    kept.until(1000);
+    kept.until(1500);
     kept.pulse(Direction::Up, 60);
     kept.run(500);
     assert!(kept.broken().is_empty(), "{:?}", kept.broken());
@@ -52,9 +52,10 @@ fn engagement_judged_by_commands() {
 #[test]
 fn a_box_that_shows_nothing_and_does_nothing() {
     let mut made = black();
-    made.run(500);
+    // Nothing is expected before 2 s.
+    made.run(2500);
     made.lever = Lever::Gate;
-    made.until(3000);
+    made.until(5000);
     made.nothing(SHOULD);
     made.speed = 50.0;
     made.run(2500);
@@ -168,9 +169,10 @@ fn a_limit_read_from_the_gear_signal() {
 #[test]
 fn a_leaping_speed_excuses_waiting() {
     let mut made = black();
-    made.run(500);
+    // Nothing is expected before 2 s.
+    made.run(2500);
     made.lever = Lever::Gate;
-    made.until(3000);
+    made.until(5000);
     for at in 0..80 {
         made.speed = if at % 2 == 0 { 50.0 } else { 75.0 };
         made.run(100);

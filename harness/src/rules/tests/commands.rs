@@ -142,6 +142,7 @@ fn protection_earns_no_credit() {
 #[test]
 fn a_down_command_out_of_second() {
     let mut made = Made::engaged();
+    made.until(1500);
     made.pulse(Down, 100);
     made.run(500);
     made.seen(FIRST, -1.0);

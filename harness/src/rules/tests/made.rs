@@ -38,6 +38,8 @@ pub struct Made {
     pub engine_rpm_read: Option<f64>,
     pub gear_read: Option<f64>,
     pub steady: bool,
+    /// Acceleration, m/s².
+    pub accel: f64,
     say: Option<Announcement>,
     steady_ms: u32,
     taps_before: Contacts,
@@ -66,6 +68,7 @@ impl Made {
             engine_rpm_read: None,
             gear_read: None,
             steady: false,
+            accel: 0.0,
             say: None,
             steady_ms: 0,
             taps_before: Contacts::default(),
@@ -165,7 +168,7 @@ impl Made {
         self.taps_before = self.taps;
         let truth = Truth {
             speed_kmh: self.speed,
-            accel_mps2: 0.0,
+            accel_mps2: self.accel,
             wheel_kmh: self.speed,
             engine_rpm: 1500.0,
             engine_on: true,
@@ -230,11 +233,13 @@ impl Made {
         assert_eq!(measure.reached, [0; 6], "{rule}");
     }
 
-    /// The names of all broken rules, by either view.
+    /// The names of all broken rules, by either view; but for the one that wants each transition announced, since a
+    /// recording made by hand says only what its test lets it say.
     pub fn broken(&self) -> Vec<&'static str> {
         let mut measures = Vec::new();
         Judge::default().judge(&self.spec, &self.recording, &mut measures);
         let broken = |m: &Measure| m.seen.is_some_and(|m| m.broken()) || m.truth.is_some_and(|m| m.broken());
-        super::RULES.iter().zip(&measures).filter(|(_, m)| broken(m)).map(|(rule, _)| rule.card.name).collect()
+        let names = super::RULES.iter().zip(&measures).filter(|(_, m)| broken(m)).map(|(rule, _)| rule.card.name);
+        names.filter(|name| *name != "every transition announced").collect()
     }
 }

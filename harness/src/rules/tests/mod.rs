@@ -3,10 +3,14 @@
 
 mod box_kinds;
 mod commands;
+mod conformance;
+mod data;
 mod engaging;
+mod hand_over;
 mod made;
 mod may_command;
 mod releasing;
+mod stability;
 mod whole;
 
 use super::RULES;

@@ -1,0 +1,122 @@
+//! Puts a recorded drive before the box again, without a vehicle: the same inputs tick for tick, with another clock or
+//! with extra answers taken out.
+
+use super::rig::Rig;
+use crate::controller::Port;
+use crate::drive::{Drive, Happening};
+use crate::outcome::Measure;
+use crate::recording::{Recording, Silence};
+use crate::rules::clock_wrap::{self, WRAPS_MS};
+use crate::rules::fed::Fed;
+use crate::rules::order_immunity::{self, Extra, extras};
+use crate::signal::Answer;
+
+/// What is changed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Change {
+    Nothing,
+    /// The clock at the start of the drive, ms.
+    Clock(u64),
+    /// Extra answers are taken out; of two responders the first is kept.
+    OneAnswer,
+    /// The same, and the second is kept.
+    OtherAnswer,
+}
+
+/// Feeds a recording's inputs; an error leaves the port of no use.
+fn feed(port: &mut dyn Port, recording: &Recording, change: Change) -> Fed {
+    let mut fed = Fed::default();
+    let kinds = if matches!(change, Change::OneAnswer | Change::OtherAnswer) { extras(recording) } else { Vec::new() };
+    let start_ms = recording.rows.first().map_or(0, |r| r.inputs.time_ms);
+    let shift = if let Change::Clock(clock_ms) = change { clock_ms.wrapping_sub(start_ms) } else { 0 };
+    let mut answers: Vec<Answer> = Vec::with_capacity(32);
+    for row in recording.rows.iter().filter(|r| r.powered) {
+        let from = row.answers_from as usize;
+        answers.clear();
+        for (at, d) in (from..).zip(recording.answers_of(row)) {
+            let extra = kinds.get(at).copied().flatten();
+            // Where the second responder is kept, its answer follows the first and takes its place.
+            let other_follows = (at + 1..at + 4).any(|next| {
+                kinds.get(next) == Some(&Some(Extra::Other))
+                    && recording.delivered.get(next).is_some_and(|n| n.sampled_ms == d.sampled_ms)
+            });
+            let kept = match (change, extra) {
+                (Change::OtherAnswer, Some(Extra::Other)) => true,
+                (Change::OtherAnswer, None) if d.answer.signal == crate::signal::Signal::Speed => !other_follows,
+                (_, extra) => extra.is_none(),
+            };
+            if kept {
+                answers.push(Answer { arrival_ms: d.answer.arrival_ms.wrapping_add(shift), ..d.answer });
+            }
+        }
+        let mut inputs = row.inputs;
+        inputs.time_ms = inputs.time_ms.wrapping_add(shift);
+        let step = if row.restarted { port.reset() } else { Ok(()) }.and_then(|()| port.step(&inputs, &answers));
+        match step {
+            Ok(output) => fed.given.push((row.t_ms, output)),
+            Err(Silence::Told(_)) => break,
+            Err(_) => {
+                fed.silent_ms = Some(row.t_ms);
+                break;
+            }
+        }
+    }
+    fed
+}
+
+/// Whether a drive holds answers that come twice, late or from a second responder.
+#[must_use]
+pub fn has_extras(drive: &Drive) -> bool {
+    let extra = |what: &Happening| {
+        matches!(what, Happening::Delayed(..) | Happening::Duplicated(..) | Happening::SecondSpeed(..))
+    };
+    drive.events.iter().any(|e| extra(&e.what))
+}
+
+impl Rig<'_> {
+    fn feed(&mut self, recording: &Recording, change: Change) -> Fed {
+        let fed = feed(self.port(), recording, change);
+        if fed.silent_ms.is_some() {
+            self.start_again();
+        }
+        fed
+    }
+
+    /// The last drive's measure for the rule on order and duplicates.
+    pub fn without_extras(&mut self) -> Measure {
+        let recording = self.recording().clone();
+        let kinds = extras(&recording);
+        if recording.silence.is_some() || kinds.iter().all(Option::is_none) {
+            return Measure::default();
+        }
+        let whole = self.feed(&recording, Change::Nothing);
+        let first = self.feed(&recording, Change::OneAnswer);
+        let two = kinds.contains(&Some(Extra::Other));
+        let second = if two { Some(self.feed(&recording, Change::OtherAnswer)) } else { None };
+        order_immunity::compare(self.spec(), &recording, &whole, &first, second.as_ref())
+    }
+
+    /// The last drive's measure for the rule on the clock; `turn` picks two of the places where a clock can run over,
+    /// without it all are tried.
+    pub fn with_other_clocks(&mut self, turn: Option<usize>) -> Measure {
+        let recording = self.recording().clone();
+        if recording.silence.is_some() {
+            return Measure::default();
+        }
+        let plain = self.feed(&recording, Change::Nothing);
+        if plain.commands().is_empty() {
+            return Measure::default();
+        }
+        let instants = clock_wrap::instants(&recording);
+        let mut wrapped = Vec::new();
+        for (w, &wrap_ms) in WRAPS_MS.iter().enumerate() {
+            for (i, &at_ms) in instants.iter().enumerate() {
+                let chosen = turn.is_none_or(|turn| w % 2 == turn % 2 && i == (turn / 2 + w / 2) % instants.len());
+                if let (true, Some(clock_ms)) = (chosen, wrap_ms.checked_sub(u64::from(at_ms))) {
+                    wrapped.push((at_ms, self.feed(&recording, Change::Clock(clock_ms))));
+                }
+            }
+        }
+        clock_wrap::compare(&recording, &plain, &wrapped)
+    }
+}

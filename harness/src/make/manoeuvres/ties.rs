@@ -1,0 +1,103 @@
+//! Two causes fall together: before, in and after one tick; at rest, inside a pulse and inside a shift; and around the
+//! ticks in which the box would engage or shift.
+
+use super::keyed;
+use crate::drive::{Condition, Drive, Happening, Which};
+use crate::make::draft::{Draft, ceiling_kmh, lowest_gear};
+use crate::signal::{Direction, Lever, Range};
+use crate::spec::Spec;
+
+/// Lost data count as lost this long after the loss begins, ms, with the last answer's age.
+const LOSS_MS: u32 = 1000;
+
+/// The causes to disengage that come from outside, each with its lead: how long before its effect it has to begin.
+fn causes(spec: &Spec) -> Vec<(Happening, u32)> {
+    let mut causes = vec![
+        (Happening::Supply(3000, 200), 0),
+        (Happening::Lost(Which::All, 4000), LOSS_MS),
+        (Happening::Lever(Lever::D), 0),
+        (Happening::Tap(Direction::Down, 120), 0),
+        (Happening::Ignition(false), 0),
+    ];
+    if spec.facts.signals.range {
+        causes.push((Happening::Range(Range::Low), 0));
+    }
+    causes
+}
+
+pub(super) fn matrix(spec: &Spec) -> Vec<Drive> {
+    let mut drafts = pairs(spec);
+    drafts.extend(with_engaging(spec));
+    drafts.extend(with_shift(spec));
+    keyed("tie-matrix", drafts)
+}
+
+/// Each pair of causes from outside in each order, while nothing goes on, inside a pulse and inside a shift.
+fn pairs(spec: &Spec) -> Vec<Draft<'_>> {
+    let causes = causes(spec);
+    let mut drafts = Vec::new();
+    let mut turn = 0;
+    for (at, &(first, first_ms)) in causes.iter().enumerate() {
+        for &(second, second_ms) in causes.iter().skip(at + 1) {
+            let lead_ms = first_ms.max(second_ms);
+            for (one_ms, two_ms) in [(0, 20), (0, 0), (20, 0)] {
+                let (one_ms, two_ms) = (one_ms + lead_ms - first_ms, two_ms + lead_ms - second_ms);
+                let still = Draft::engaged(spec, turn).reach(45.0).hold(500, 45.0);
+                let ms = still.now_ms();
+                let still = still.at(ms + one_ms, first).at(ms + two_ms, second);
+                drafts.push(still.pedal(4000, 60.0));
+                for (condition, delay_ms) in [(Condition::Closes(Direction::Up), 30), (Condition::ShiftBegins, 150)] {
+                    let draft = Draft::engaged(spec, turn + 1);
+                    let draft = draft.after(condition, delay_ms + one_ms, first);
+                    drafts.push(draft.after(condition, delay_ms + two_ms, second).pedal(8500, 55.0));
+                }
+                turn += 1;
+            }
+        }
+    }
+    drafts
+}
+
+/// Each cause tick by tick about the time at which the box engages: all must have held since the edge, which may bounce.
+fn with_engaging(spec: &Spec) -> Vec<Draft<'_>> {
+    let tick_ms = spec.facts.tick.ms().max(1);
+    let held_ms = spec.limits.conditions_held.ms() + spec.limits.lever_bounce.ms();
+    let slow = (ceiling_kmh(spec) * 0.75).floor();
+    let mut drafts = Vec::new();
+    for (cause, lead_ms) in causes(spec) {
+        for ticks in 0..6 {
+            let due_ms = 2600 + held_ms + tick_ms * ticks - tick_ms * 4;
+            let draft = Draft::rolling(spec, slow).hold(3200, slow).gate_at(2600);
+            drafts.push(draft.at(due_ms - lead_ms, cause).pedal(3500, 60.0));
+        }
+    }
+    drafts
+}
+
+/// Each cause tick by tick about the second of two upshifts that fall due together on lifting off: it has to wait for
+/// the first, so its time is known.
+fn with_shift(spec: &Spec) -> Vec<Draft<'_>> {
+    let lowest = lowest_gear(spec);
+    let Some(light_kmh) = spec.map.up_kmh(lowest + 1, 15.0) else { return Vec::new() };
+    let kmh = light_kmh + 7.0;
+    if spec.map.up_kmh(lowest, 100.0).is_none_or(|floored| floored <= kmh + 2.0) {
+        return Vec::new();
+    }
+    let tick_ms = spec.facts.tick.ms().max(1);
+    let mut drafts = Vec::new();
+    for (cause, lead_ms) in causes(spec) {
+        for ticks in 0..5 {
+            let wait_ms = spec.limits.shift_blind.ms() + tick_ms * ticks - tick_ms * 3;
+            // Full pedal up to the speed takes the lowest gear there; then the foot comes nearly off.
+            let draft = Draft::engaged(spec, 0).pedal(full_pedal_ms(spec, kmh), 100.0);
+            let draft = draft.after(Condition::Closes(Direction::Up), wait_ms.saturating_sub(lead_ms), cause);
+            drafts.push(draft.pedal(3500, 12.0));
+        }
+    }
+    drafts
+}
+
+/// Time to reach a speed from rest with half the rated power on average, ms.
+fn full_pedal_ms(spec: &Spec, kmh: f64) -> u32 {
+    crate::make::draft::gain_ms(spec, kmh, 0.52)
+}

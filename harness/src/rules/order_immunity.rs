@@ -1,0 +1,172 @@
+//! Answers that come twice, late or from a second responder change no command. The campaign puts recorded drives before
+//! the box again with such answers taken out, and calls `compare`.
+//!
+//! An answer carries no counter and no responder, so a correct box can't always tell. What it is granted: a shift in
+//! time of one poll; to hold or let go after a speed that leaps; and with two responders that differ, to follow either
+//! one or anything between.
+
+use super::fed::Fed;
+use super::tally::Tally;
+use super::{Rule, View, all, always, say};
+use crate::outcome::{Basis, Measure, RuleCard, Severity, Situation};
+use crate::recording::{Delivered, Recording};
+use crate::signal::{Content, Direction, Signal};
+use crate::spec::Spec;
+
+const CARD: RuleCard = RuleCard {
+    name: "order and duplicate immunity",
+    sentence: "With answers that come twice, late or from a second responder, the box gives the same commands as without them, give or take one poll.",
+    hazard: "Queues in gateways repeat and reorder answers: an old value looks new, and a shift comes twice as early.",
+    severity: Severity::Major,
+    unit: "commands",
+    near: 0.4,
+    judged_on: &[Basis::Seen],
+    situations: &[
+        Situation { name: "drive with answers twice", least: 5 },
+        Situation { name: "with late answers", least: 3 },
+        Situation { name: "with a second responder", least: 3 },
+    ],
+    limits: &[],
+    map_can_break: false,
+    leans_on: &[],
+    version: 1,
+};
+
+pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };
+
+/// After a speed that leaps, a box may hold or go on for this long beyond its time of doubt, ms.
+const DOUBT_MS: u32 = 3000;
+
+fn judge(_: &View<'_>, _: &mut Tally) {}
+
+/// Which answers are taken out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Extra {
+    /// It came with the one before: the same sample, the same value.
+    Twin,
+    /// Overtaken by a newer sample.
+    Late,
+    /// Another responder's value for the same sample.
+    Other,
+}
+
+/// For each answer of a recording what it is besides the one that was asked for, in order of arrival.
+#[must_use]
+pub fn extras(recording: &Recording) -> Vec<Option<Extra>> {
+    let mut newest: [Option<(u32, Content)>; 4] = [None; 4];
+    let sort = |d: &Delivered| {
+        let slot = newest.get_mut(match d.answer.signal {
+            Signal::Speed => 0,
+            Signal::Pedal => 1,
+            Signal::EngineSpeed => 2,
+            Signal::Gear => 3,
+        })?;
+        match *slot {
+            Some((at, content)) if at == d.sampled_ms => {
+                Some(if content == d.answer.content { Extra::Twin } else { Extra::Other })
+            }
+            Some((at, _)) if at > d.sampled_ms => Some(Extra::Late),
+            _ => {
+                *slot = Some((d.sampled_ms, d.answer.content));
+                None
+            }
+        }
+    };
+    recording.delivered.iter().map(sort).collect()
+}
+
+/// Compares what the box gave on a drive with what it gives with the extra answers taken out: `first` keeps the answer
+/// that came first, `second` the other responder's, where there is one.
+#[must_use]
+pub fn compare(spec: &Spec, recording: &Recording, whole: &Fed, first: &Fed, second: Option<&Fed>) -> Measure {
+    let mut tally = Tally::new(&CARD);
+    if !whole.repeats(recording) {
+        return tally.measure;
+    }
+    let kinds = extras(recording);
+    for (at, kind) in [Extra::Twin, Extra::Late, Extra::Other].into_iter().enumerate() {
+        if kinds.contains(&Some(kind)) {
+            tally.reached(at);
+        }
+    }
+    let end_ms = recording.rows.last().map_or(0, |r| r.t_ms);
+    match first_difference(spec, recording, whole, first, second.unwrap_or(first)) {
+        Some(at_ms) => tally.seen(-1.0, at_ms),
+        None => tally.seen(1.0, end_ms),
+    }
+    tally.measure
+}
+
+/// The first command that is not the box's good right, ms. What follows from a difference is none of its own.
+fn first_difference(spec: &Spec, recording: &Recording, whole: &Fed, first: &Fed, second: &Fed) -> Option<u32> {
+    let most_ms = spec.link.period.ms() + 2 * recording.tick_ms;
+    let leaps = leaps(spec, recording);
+    let doubtful = |at_ms: u32| {
+        let since_ms = spec.limits.plausible_for.ms() + DOUBT_MS;
+        leaps.iter().any(|&l| l <= at_ms + most_ms && at_ms <= l + since_ms)
+    };
+    let silent = [whole.silent_ms, first.silent_ms, second.silent_ms].into_iter().flatten().min();
+    let (given, mut a, mut b) = (whole.commands(), Queue::of(first), Queue::of(second));
+    let end_ms = recording.rows.last().map_or(0, |r| r.t_ms);
+    for (at_ms, direction) in given {
+        let same =
+            |next: Option<(u32, Direction)>| next.is_some_and(|(t, d)| d == direction && t.abs_diff(at_ms) <= most_ms);
+        let between = matches!((a.next(), b.next()), (Some((s, d)), Some((t, e)))
+            if d == direction && e == direction && s.min(t) <= at_ms + most_ms && at_ms <= s.max(t) + most_ms);
+        if same(a.next()) || same(b.next()) || between {
+            a.take(direction);
+            b.take(direction);
+            continue;
+        }
+        let earliest = [Some(at_ms), a.next().map(|n| n.0), b.next().map(|n| n.0)].into_iter().flatten().min();
+        let at_ms = earliest.unwrap_or(at_ms);
+        // At the very end the counterpart may lie behind it.
+        return (!doubtful(at_ms) && at_ms + most_ms < end_ms).then_some(at_ms);
+    }
+    // Commands that never came, though both would have them.
+    let missing = a.next().zip(b.next()).map(|(s, t)| s.0.max(t.0));
+    let missing = missing.filter(|&at_ms| at_ms + most_ms < end_ms && !doubtful(at_ms));
+    missing.or(silent)
+}
+
+/// Commands still to come.
+struct Queue {
+    commands: Vec<(u32, Direction)>,
+    at: usize,
+}
+
+impl Queue {
+    fn of(fed: &Fed) -> Self {
+        Self { commands: fed.commands(), at: 0 }
+    }
+
+    fn next(&self) -> Option<(u32, Direction)> {
+        self.commands.get(self.at).copied()
+    }
+
+    fn take(&mut self, direction: Direction) {
+        if self.next().is_some_and(|(_, d)| d == direction) {
+            self.at += 1;
+        }
+    }
+}
+
+/// When the speed read leapt, by the times of arrival alone: any box may hold then, ms.
+fn leaps(spec: &Spec, recording: &Recording) -> Vec<u32> {
+    let speed = |d: &Delivered| match d.answer.content {
+        Content::Value(kmh) if d.answer.signal == Signal::Speed => Some((d.arrived_ms, kmh)),
+        _ => None,
+    };
+    let speeds: Vec<(u32, f64)> = recording.delivered.iter().filter_map(speed).collect();
+    let limits = &spec.limits;
+    let leapt = |pair: &&[(u32, f64)]| {
+        let [(from_ms, from), (to_ms, to)] = **pair else { return false };
+        let most = if to < from { limits.fall_limit.0 } else { limits.rise_limit.0 };
+        (to - from).abs() > most * f64::from(to_ms.saturating_sub(from_ms)) / 1000.0 + 2.0
+    };
+    speeds.windows(2).filter(leapt).filter_map(|pair| Some(pair.last()?.0)).collect()
+}
+
+fn says(_: &View<'_>, _: Basis, at_ms: u32) -> String {
+    format!("with the extra answers taken out, the commands differ from {} on", say::time(at_ms))
+}

@@ -1,0 +1,114 @@
+//! Why an engaged box might let go. Everything that could be a cause is taken widely, so that no box is blamed for
+//! caution.
+
+use super::pass::Pass;
+use super::{Command, Shift};
+use crate::recording::{Recording, Row};
+use crate::rules::may_command::Now;
+use crate::signal::{Content, Lever, Range, SIGNALS};
+use crate::spec::vehicle::GateMeans;
+
+/// Below this supply a box may let go by itself, mV (invented).
+const WEAK_SUPPLY_MV: u32 = 10_000;
+/// A witness of live data may call readings that stand still for this long a freeze, ms (invented).
+const STANDS_STILL_MS: u32 = 1000;
+/// A shift that hasn't come this long after its command may be called refused, ms (invented).
+const REFUSED_MS: u32 = 1000;
+/// A refusal excuses for this long, ms (invented).
+const REFUSED_FOR_MS: u32 = 10_000;
+
+/// When each kind of cause last stood, ms.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Excuses {
+    /// The driver: lever, tap, button.
+    pub driver_ms: Option<u32>,
+    /// Speed or pedal older than fresh.
+    pub data_ms: Option<u32>,
+    /// Range, ignition, engine, supply, a link or a gearbox that behaves oddly.
+    pub other_ms: Option<u32>,
+}
+
+impl Excuses {
+    /// The last time of any.
+    #[must_use]
+    pub fn last_ms(&self) -> Option<u32> {
+        self.driver_ms.max(self.data_ms).max(self.other_ms)
+    }
+}
+
+/// What it takes to tell.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Watch {
+    pub excuses: Excuses,
+    arrived: [Option<u32>; SIGNALS.len()],
+    read: [Option<f64>; 2],
+    still_since_ms: u32,
+}
+
+impl Watch {
+    /// One row.
+    pub fn row(
+        &mut self,
+        pass: &Pass<'_>,
+        recording: &Recording,
+        row: &Row,
+        now: &Now,
+        commands: &[Command],
+        shifts: &[Shift],
+    ) {
+        let ms = row.t_ms;
+        let inputs = &row.inputs;
+        let separate = pass.spec.facts.tap_wiring == crate::spec::facts::TapWiring::Separate;
+        let tapped = row.truth.driver_up
+            || row.truth.driver_down
+            || now.tapped
+            || separate && (inputs.tap_up_edges > 0 || inputs.tap_down_edges > 0);
+        if inputs.lever != Lever::Gate || tapped || inputs.button == Some(true) {
+            self.excuses.driver_ms = Some(ms);
+        }
+        if pass.age_ms(ms).is_none_or(|age| age > pass.spec.limits.data_fresh.ms()) {
+            self.excuses.data_ms = Some(ms);
+        }
+        let odd = self.link_is_odd(pass, recording, row);
+        if odd
+            || inputs.range.is_some_and(|r| r != Range::High)
+            || !inputs.ignition
+            || now.engine_on == Some(false)
+            || inputs.supply_mv < WEAK_SUPPLY_MV
+            || pass.doubts_speed(ms)
+            || self.gearbox_is_odd(pass, ms, commands, shifts)
+        {
+            self.excuses.other_ms = Some(ms);
+        }
+    }
+
+    /// Negative answers, two answers of one signal where one is due, or readings that a witness may call frozen.
+    fn link_is_odd(&mut self, pass: &Pass<'_>, recording: &Recording, row: &Row) -> bool {
+        let mut odd = false;
+        for d in recording.answers_of(row) {
+            let Some(last) = self.arrived.get_mut(d.answer.signal as usize) else { continue };
+            odd |= matches!(d.answer.content, Content::Negative(_))
+                || last.is_some_and(|at| d.arrived_ms.saturating_sub(at) < pass.spec.link.period.ms() / 2);
+            *last = Some(d.arrived_ms);
+        }
+        let read = [pass.speed.map(|(v, _, _)| v), pass.pedal.map(|(v, _, _)| v)];
+        if read != self.read {
+            (self.read, self.still_since_ms) = (read, row.t_ms);
+        }
+        let witness = pass.spec.facts.signals.engine_speed;
+        odd || witness && row.t_ms - self.still_since_ms >= STANDS_STILL_MS
+    }
+
+    /// A shift that a box with a witness can see refused, or one that came by itself.
+    fn gearbox_is_odd(&self, pass: &Pass<'_>, ms: u32, commands: &[Command], shifts: &[Shift]) -> bool {
+        let signals = &pass.spec.facts.signals;
+        if !(signals.gear || signals.engine_speed) {
+            return false;
+        }
+        let refused = commands.len().checked_sub(1).is_some_and(|at| {
+            let since_ms = ms.saturating_sub(commands[at].at_ms);
+            (REFUSED_MS..REFUSED_FOR_MS).contains(&since_ms) && shifts.iter().all(|s| s.command != Some(at))
+        });
+        refused || pass.by_itself && pass.spec.vehicle.gearbox.gate.means == GateMeans::HeldGear
+    }
+}

@@ -1,0 +1,546 @@
+//! Engaging and disengaging as the box shows them, told beside the monitor: take-overs, flag, announcements, power-ups,
+//! ties.
+
+use super::Story;
+pub use super::excuses::Excuses;
+use super::excuses::Watch;
+use super::pass::Pass;
+use crate::recording::{Recording, Row};
+use crate::rules::may_command::{Cause, Now, REARM_MS, State, Why};
+use crate::signal::{Announcement, Lever, Range};
+use crate::spec::facts::{OnCause, TakeOver};
+
+/// An announcement.
+#[derive(Debug, Clone, Copy)]
+pub struct Said {
+    /// When, ms.
+    pub at_ms: u32,
+    /// What.
+    pub what: Announcement,
+    /// The flag in that tick, where exposed.
+    pub flag: Option<bool>,
+    /// By its announcements it held itself engaged before.
+    pub held_before: bool,
+    /// The last take-over edge before it, ms.
+    pub edge_ms: Option<u32>,
+    /// The box may have been engaged.
+    pub possible: bool,
+    /// Speed or pedal has been read since power-up.
+    pub has_read: bool,
+    /// Start of the box, ms.
+    pub power_up_ms: u32,
+    /// What could have made it let go.
+    pub excuses: Excuses,
+}
+
+/// An instant at which the box shows that it has let go.
+#[derive(Debug, Clone, Copy)]
+pub struct LetGo {
+    /// When, ms.
+    pub at_ms: u32,
+    /// The flag shows it; else the announcement.
+    pub flagged: bool,
+    /// What could have made it let go.
+    pub excuses: Excuses,
+}
+
+/// Something to be announced.
+#[derive(Debug, Clone, Copy)]
+pub struct Transition {
+    /// When it happened, or must have happened at the latest, ms.
+    pub at_ms: u32,
+    /// It counts as announced by what was said from then on, ms.
+    pub from_ms: u32,
+    /// Engaging; else disengaging.
+    pub engages: bool,
+}
+
+/// A start of the box.
+#[derive(Debug, Clone, Copy)]
+pub struct PowerUp {
+    /// When, ms.
+    pub at_ms: u32,
+    /// The box may have been engaged when it lost its supply.
+    pub was_engaged: bool,
+    /// An own pulse ran when it lost its supply.
+    pub in_pulse: bool,
+    /// Until when a contact was closed that was closed or closing as the box started, ms after it.
+    pub closed_ms: u32,
+    /// First contact closed or engagement shown, ms.
+    pub claim_ms: Option<u32>,
+}
+
+/// A disengage cause that begins in a tick in which the box might act.
+#[derive(Debug, Clone, Copy)]
+pub struct Tie {
+    /// When, ms.
+    pub at_ms: u32,
+    /// How many causes begin in this tick.
+    pub causes: u8,
+    /// Engaging fell due within a moment.
+    pub engaging: bool,
+    /// A shift was due.
+    pub shift_due: bool,
+    /// Inside an own pulse.
+    pub in_pulse: bool,
+    /// Inside a shift.
+    pub in_shift: bool,
+    /// A command started in the very tick, or the flag rose.
+    pub acts: bool,
+}
+
+/// The first command after an engagement.
+#[derive(Debug, Clone, Copy)]
+pub struct First {
+    /// When, ms.
+    pub at_ms: u32,
+    /// The engagement, or the earliest time at which it can have been, ms.
+    pub engaged_ms: u32,
+    /// It was shown, not only possible.
+    pub shown: bool,
+}
+
+/// An engagement shown after a disengagement.
+#[derive(Debug, Clone, Copy)]
+pub struct Again {
+    /// When, ms.
+    pub at_ms: u32,
+    /// What had ended the engagement before, and when (ms).
+    pub after: (Cause, u32),
+    /// No take-over came in between.
+    pub no_take_over: bool,
+    /// How long the lever was out of the gate, or from the cause to the button, ms.
+    pub out_ms: u32,
+}
+
+/// Everything told about the hand-over.
+#[derive(Debug, Default)]
+pub struct HandOver {
+    /// Announcements.
+    pub said: Vec<Said>,
+    /// The flag has risen, ms.
+    pub rises: Vec<u32>,
+    /// Disengagements shown.
+    pub let_go: Vec<LetGo>,
+    /// What is to be announced.
+    pub transitions: Vec<Transition>,
+    /// Starts of the box.
+    pub power_ups: Vec<PowerUp>,
+    /// Losses of supply and resets, ms.
+    pub offs: Vec<u32>,
+    /// Ties.
+    pub ties: Vec<Tie>,
+    /// First commands after engaging.
+    pub firsts: Vec<First>,
+    /// Further steps towards the map's gear after engaging: when, and the command before, ms.
+    pub entry_steps: Vec<(u32, u32)>,
+    /// The lever came into the gate, or the button was pressed there, ms.
+    pub take_overs: Vec<u32>,
+    /// Engagements shown after others had ended.
+    pub again: Vec<Again>,
+    /// Contacts that closed, or engagements shown, since power-up without a take-over, before the box can have looked.
+    pub unready: Vec<u32>,
+    /// Contacts that were closed or closing as the box started, ms.
+    pub at_start: Vec<u32>,
+    /// Commands under a flag that says 'not engaged': when, and for how long it had said so, ms.
+    pub denied: Vec<(u32, u32)>,
+    /// The flag stood on after the engagement had ended: from, to, ms.
+    pub flag_stays: Vec<(u32, u32)>,
+    /// All conditions but a take-over and the ceiling were right: from, to, ms.
+    pub right: Vec<(u32, u32)>,
+}
+
+impl HandOver {
+    /// Forgets everything but the memory it holds.
+    pub fn clear(&mut self) {
+        let Self { said, rises, let_go, transitions, power_ups, offs, ties, firsts, .. } = self;
+        said.clear();
+        rises.clear();
+        let_go.clear();
+        transitions.clear();
+        power_ups.clear();
+        offs.clear();
+        ties.clear();
+        firsts.clear();
+        for times in [&mut self.take_overs, &mut self.unready, &mut self.at_start] {
+            times.clear();
+        }
+        for pairs in [&mut self.entry_steps, &mut self.denied, &mut self.flag_stays, &mut self.right] {
+            pairs.clear();
+        }
+        self.again.clear();
+    }
+
+    /// Time from an instant to the nearest take-over after it, or from the last one before it to `since_ms`: how much
+    /// later or earlier it would have had to be. Capped at 5 s.
+    #[must_use]
+    pub fn to_take_over_ms(&self, at_ms: u32, since_ms: u32) -> u32 {
+        let next = self.take_overs.iter().find(|&&t| t > at_ms).map(|t| t - at_ms);
+        let last = self.take_overs.iter().rev().find(|&&t| t <= since_ms).map(|t| since_ms - t);
+        next.into_iter().chain(last).fold(5000, u32::min)
+    }
+
+    /// Start of the box before an instant, ms.
+    #[must_use]
+    pub fn power_up_before_ms(&self, at_ms: u32) -> u32 {
+        self.power_ups.iter().rev().find(|p| p.at_ms <= at_ms).map_or(0, |p| p.at_ms)
+    }
+}
+
+/// What is carried from row to row.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Carry {
+    /// The last take-over came so soon after power-up that nothing is expected of it.
+    pub starting_up: bool,
+    power_up_ms: u32,
+    powered: bool,
+    /// The box may have been engaged, and an own pulse ran, when it lost its supply.
+    lost: Option<(bool, bool)>,
+    watch: Watch,
+    out_since: Option<u32>,
+    out_ms: u32,
+    edge_ms: Option<u32>,
+    /// The last one that no box takes for a bounce.
+    sure_edge_ms: Option<u32>,
+    pressed: bool,
+    flag: Option<bool>,
+    flag_true_ms: Option<u32>,
+    held: bool,
+    said_engaged_ms: Option<u32>,
+    noted_edge_ms: Option<u32>,
+    engaged_ms: Option<u32>,
+    opened_ms: Option<u32>,
+    first_done: bool,
+    entering: bool,
+    right_since: Option<u32>,
+    remembered: bool,
+    start_closure: bool,
+    ended: Option<(Cause, u32)>,
+    was_may: bool,
+    was_closed: bool,
+    was_right_ms: u32,
+    was_range: Option<Range>,
+    was_ignition: bool,
+    was_in_gate: bool,
+}
+
+/// A moment within which engaging and a cause count as met, ms.
+const MOMENT_MS: u32 = 50;
+
+/// One row, after the monitor, the commands and the engagements have been told.
+pub(super) fn row(story: &mut Story, pass: &mut Pass<'_>, recording: &Recording, row: &Row, now: &Now, state: State) {
+    let mut carry = std::mem::take(&mut pass.hand);
+    let mut watch = std::mem::take(&mut carry.watch);
+    watch.row(pass, recording, row, now, &story.commands, &story.shifts);
+    carry.watch = watch;
+    carry.lever(story, pass, row, now);
+    if carry.power(story, row) {
+        let told = Told {
+            closes: story.commands.last().is_some_and(|c| c.at_ms == row.t_ms),
+            engages: story.engagings.last().is_some_and(|e| e.at_ms == row.t_ms),
+            state,
+        };
+        carry.claims(story, pass, row, now, told);
+        carry.flag(story, pass, row, state);
+        carry.said(story, pass, row, state);
+        carry.commands(story, pass, row, told);
+        carry.tie(story, pass, row, now, told);
+        carry.ends(story, pass, row, told);
+    }
+    carry.was_may = !matches!(state, State::MustNot(_));
+    carry.was_closed = pass.monitor.is_closed();
+    carry.was_right_ms = pass.monitor.right_for_ms(row.t_ms);
+    carry.was_range = row.inputs.range;
+    carry.was_ignition = row.inputs.ignition;
+    carry.was_in_gate = row.inputs.lever == Lever::Gate;
+    pass.hand = carry;
+}
+
+#[derive(Debug, Clone, Copy)]
+struct Told {
+    closes: bool,
+    engages: bool,
+    state: State,
+}
+
+impl Told {
+    fn permitted(self) -> bool {
+        !matches!(self.state, State::MustNot(_))
+    }
+}
+
+impl Carry {
+    fn lever(&mut self, story: &mut Story, pass: &Pass<'_>, row: &Row, now: &Now) {
+        let ms = row.t_ms;
+        let by_lever = pass.spec.facts.take_over == TakeOver::Lever;
+        let pressed = row.inputs.button == Some(true);
+        let mut edge = false;
+        if row.inputs.lever == Lever::Gate {
+            if let Some(since) = self.out_since.take() {
+                self.out_ms = ms - since;
+                edge = by_lever;
+            }
+            edge |= !by_lever && pressed && !self.pressed;
+        } else {
+            self.out_since.get_or_insert(ms);
+        }
+        self.pressed = pressed;
+        if edge && now.powered {
+            let limits = &pass.spec.limits;
+            self.edge_ms = Some(ms);
+            if !by_lever || self.out_ms >= REARM_MS + pass.spec.facts.tick.ms() {
+                self.sure_edge_ms = Some(ms);
+            }
+            self.starting_up = ms < self.power_up_ms + limits.boot_ready.ms().max(limits.boot_quiet.ms());
+            story.hand.take_overs.push(ms);
+        }
+    }
+
+    /// Supply and reset; whether the box runs.
+    fn power(&mut self, story: &mut Story, row: &Row) -> bool {
+        let ms = row.t_ms;
+        let lost = self.powered && (!row.powered || row.restarted);
+        if lost {
+            story.hand.offs.push(ms);
+            let in_pulse = story.commands.last().is_some_and(|c| c.at_ms < ms && c.open_ms >= ms);
+            self.lost = Some((self.was_may, in_pulse));
+        }
+        if lost || row.restarted {
+            let (lost, watch) = (self.lost, std::mem::take(&mut self.watch));
+            let (out_since, out_ms, pressed) = (self.out_since, self.out_ms, self.pressed);
+            *self = Self { power_up_ms: ms, lost, watch, out_since, out_ms, pressed, ..Self::default() };
+        }
+        if row.restarted {
+            let (was_engaged, in_pulse) = self.lost.take().unwrap_or_default();
+            story.hand.power_ups.push(PowerUp { at_ms: ms, was_engaged, in_pulse, closed_ms: 0, claim_ms: None });
+        }
+        self.powered = row.powered;
+        row.powered
+    }
+
+    /// Claims since power-up without a take-over, and contacts at the start.
+    fn claims(&mut self, story: &mut Story, pass: &Pass<'_>, row: &Row, now: &Now, told: Told) {
+        let ms = row.t_ms;
+        let limits = &pass.spec.limits;
+        let fresh = pass.age_ms(ms).is_some_and(|age| age <= limits.data_fresh.ms());
+        let right = now.lever == Lever::Gate
+            && now.ignition
+            && now.engine_on != Some(false)
+            && now.range.is_none_or(|r| r == Range::High)
+            && fresh;
+        if right {
+            let tick = pass.spec.facts.tick.ms();
+            match story.hand.right.last_mut().filter(|_| self.right_since.is_some()) {
+                Some((_, to)) => *to = ms + tick,
+                None => story.hand.right.push((ms, ms + tick)),
+            }
+        }
+        self.right_since = if right { self.right_since.or(Some(ms)) } else { None };
+        let since_ms = ms - self.power_up_ms;
+        let closed = row.contacts.up || row.contacts.down;
+        if row.restarted && closed || told.closes && since_ms < limits.contacts_open.ms() {
+            story.hand.at_start.push(ms);
+            self.start_closure = true;
+        } else if (told.closes || told.engages) && told.state == State::MustNot(Why::NoEdge) {
+            let held_ms = self.right_since.map_or(0, |since| ms - since);
+            if self.remembered || held_ms + pass.spec.facts.tick.ms() < limits.conditions_held.ms() {
+                story.hand.unready.push(ms);
+                self.remembered |= told.engages;
+            }
+        }
+        self.start_closure &= closed;
+        if let Some(up) = story.hand.power_ups.last_mut() {
+            if self.start_closure {
+                up.closed_ms = since_ms + pass.spec.facts.tick.ms();
+            }
+            if told.closes || told.engages {
+                up.claim_ms.get_or_insert(ms);
+            }
+        }
+    }
+
+    /// Going on after a pause, or perhaps so: no transition.
+    fn goes_on(&self, pass: &Pass<'_>) -> bool {
+        let facts = &pass.spec.facts;
+        let pauses = [facts.driver_tap, facts.lost_data].iter().any(|on| matches!(on, OnCause::PausesMs(_)));
+        pauses && self.engaged_ms.is_some_and(|engaged| self.sure_edge_ms.is_none_or(|edge| edge <= engaged))
+    }
+
+    /// The cause now at hand only pauses the box.
+    fn pauses(&self, pass: &Pass<'_>, ms: u32) -> bool {
+        let facts = &pass.spec.facts;
+        let window = pass.spec.limits.cause_window.ms() + pass.spec.facts.tick.ms();
+        let recent = |at: Option<u32>| at.is_some_and(|at| ms - at <= window);
+        let excuses = &self.watch.excuses;
+        pass.monitor.paused()
+            || matches!(facts.driver_tap, OnCause::PausesMs(_)) && recent(excuses.driver_ms)
+            || matches!(facts.lost_data, OnCause::PausesMs(_)) && recent(excuses.data_ms)
+    }
+
+    fn flag(&mut self, story: &mut Story, pass: &Pass<'_>, row: &Row, state: State) {
+        let ms = row.t_ms;
+        let rises = row.engaged == Some(true) && self.flag != Some(true);
+        let falls = row.engaged == Some(false) && self.flag == Some(true);
+        if rises {
+            story.hand.rises.push(ms);
+            if !self.goes_on(pass) && !matches!(state, State::MustNot(_)) {
+                if pass.spec.facts.announces {
+                    let from_ms = ms.saturating_sub(pass.spec.facts.tick.ms());
+                    story.hand.transitions.push(Transition { at_ms: ms, from_ms, engages: true });
+                }
+                self.begins(Some(ms));
+            }
+        }
+        if falls {
+            story.hand.let_go.push(LetGo { at_ms: ms, flagged: true, excuses: self.watch.excuses });
+            if pass.spec.facts.announces && !self.pauses(pass, ms) && row.inputs.ignition {
+                let from_ms = ms.saturating_sub(pass.spec.limits.announced_within.ms());
+                story.hand.transitions.push(Transition { at_ms: ms, from_ms, engages: false });
+            }
+        }
+        if row.engaged == Some(true) {
+            self.flag_true_ms = Some(ms);
+            // A flag that was up before the engagement ended, not one that rises afterwards.
+            if matches!(state, State::MustNot(Why::After(..))) && !rises {
+                let to = ms + pass.spec.facts.tick.ms();
+                match story.hand.flag_stays.last_mut().filter(|(_, end)| *end == ms) {
+                    Some((_, end)) => *end = to,
+                    None if self.flag == Some(true) && self.was_may => story.hand.flag_stays.push((ms, to)),
+                    None => {}
+                }
+            }
+        }
+        self.flag = row.engaged;
+    }
+
+    fn begins(&mut self, engaged_ms: Option<u32>) {
+        (self.engaged_ms, self.first_done, self.entering) = (engaged_ms, false, true);
+    }
+
+    fn said(&mut self, story: &mut Story, pass: &Pass<'_>, row: &Row, state: State) {
+        let Some(what) = row.announcement else { return };
+        let ms = row.t_ms;
+        story.hand.said.push(Said {
+            at_ms: ms,
+            what,
+            flag: row.engaged,
+            held_before: self.held,
+            edge_ms: self.edge_ms,
+            possible: self.was_may || !matches!(state, State::MustNot(_)),
+            has_read: pass.speed.is_some() || pass.pedal.is_some(),
+            power_up_ms: self.power_up_ms,
+            excuses: self.watch.excuses,
+        });
+        match what {
+            Announcement::Ready => {}
+            Announcement::Engaged => {
+                self.held = true;
+                self.said_engaged_ms = Some(ms);
+            }
+            Announcement::Disengaged | Announcement::Fault => {
+                if self.held && row.engaged.is_none() {
+                    story.hand.let_go.push(LetGo { at_ms: ms, flagged: false, excuses: self.watch.excuses });
+                }
+                self.held = false;
+            }
+        }
+    }
+
+    /// First commands after engaging, and the steps that follow at once.
+    fn commands(&mut self, story: &mut Story, pass: &Pass<'_>, row: &Row, told: Told) {
+        let ms = row.t_ms;
+        let opened = pass.monitor.opened_ms();
+        if row.engaged.is_none() && opened.is_some() && opened != self.opened_ms {
+            self.begins(None);
+        }
+        self.opened_ms = opened.or(self.opened_ms);
+        if told.closes && told.permitted() && !self.start_closure {
+            if !self.first_done {
+                let within = pass.spec.limits.announced_within.ms();
+                let shown = match row.engaged {
+                    Some(_) => self.engaged_ms,
+                    None if self.held => {
+                        let opened_ms = self.opened_ms.unwrap_or(ms);
+                        self.said_engaged_ms.map(|said| said.saturating_sub(within).max(opened_ms))
+                    }
+                    None => None,
+                };
+                // Nothing shows when: no sooner than the monitor allows it.
+                let earliest = shown.or(opened.filter(|_| told.state == State::May));
+                if let Some(engaged_ms) = earliest {
+                    story.hand.firsts.push(First { at_ms: ms, engaged_ms, shown: shown.is_some() });
+                }
+                self.first_done = true;
+            } else if self.entering
+                && let [.., before, _] = story.commands.as_slice()
+            {
+                story.hand.entry_steps.push((ms, before.at_ms));
+            }
+            let unsaid = row.engaged.is_none() && !self.held && told.state == State::May;
+            if unsaid && pass.spec.facts.announces && self.noted_edge_ms != self.edge_ms {
+                self.noted_edge_ms = self.edge_ms;
+                story.hand.transitions.push(Transition {
+                    at_ms: ms,
+                    from_ms: self.edge_ms.unwrap_or(0),
+                    engages: true,
+                });
+            }
+            if row.engaged == Some(false) {
+                let for_ms = self.flag_true_ms.map_or(u32::MAX, |at| ms - at);
+                story.hand.denied.push((ms, for_ms));
+            }
+        }
+        self.entering &= pass.shift_due();
+    }
+
+    fn tie(&mut self, story: &mut Story, pass: &Pass<'_>, row: &Row, now: &Now, told: Told) {
+        let began = |is: bool, was: bool| u8::from(is && !was);
+        let high = |range: Option<Range>| range.is_none_or(|r| r == Range::High);
+        let plain = began(!high(row.inputs.range), !high(self.was_range))
+            + began(!row.inputs.ignition, !self.was_ignition)
+            + u8::from(now.tapped);
+        let lever = began(row.inputs.lever != Lever::Gate, !self.was_in_gate);
+        let data = u8::from(pass.monitor.closing.is_some_and(|c| c.cause == Cause::Data));
+        let open = self.was_may && !self.was_closed || pass.monitor.opened_ms() == Some(row.t_ms);
+        let held_ms = pass.spec.limits.conditions_held.ms();
+        let near = self.was_right_ms + MOMENT_MS >= held_ms && self.was_right_ms <= held_ms + MOMENT_MS;
+        if plain == 0 || !(open || near) {
+            return;
+        }
+        story.hand.ties.push(Tie {
+            at_ms: row.t_ms,
+            causes: plain + lever + data,
+            engaging: near,
+            shift_due: pass.shift_due(),
+            in_pulse: pass.was.is_some_and(|w| w.contacts.up || w.contacts.down),
+            in_shift: row.truth.shifting,
+            acts: told.permitted() && open && (told.closes || story.hand.rises.last() == Some(&row.t_ms)),
+        });
+    }
+
+    /// Ends of engagements, and engaging again.
+    fn ends(&mut self, story: &mut Story, pass: &Pass<'_>, row: &Row, told: Told) {
+        if let Some(closing) = pass.monitor.closing.filter(|c| !c.pauses) {
+            let unflagged = row.engaged.is_none() && self.held && closing.cause != Cause::Ignition;
+            if unflagged && pass.spec.facts.announces {
+                let at_ms = closing.at_ms + pass.monitor.grace_ms(closing.cause);
+                story.hand.transitions.push(Transition { at_ms, from_ms: closing.at_ms, engages: false });
+            }
+            if closing.sure {
+                self.ended = Some((closing.cause, closing.at_ms));
+            }
+        }
+        if !told.engages || self.goes_on(pass) && self.engaged_ms != Some(row.t_ms) {
+            return;
+        }
+        if let Some(after) = self.ended {
+            let no_take_over = pass.monitor.wants_take_over().is_some();
+            self.ended = self.ended.filter(|_| no_take_over);
+            let out_ms = match pass.spec.facts.take_over {
+                TakeOver::Lever => self.out_ms,
+                TakeOver::Button => self.edge_ms.map_or(0, |edge| edge.saturating_sub(after.1)),
+            };
+            story.hand.again.push(Again { at_ms: row.t_ms, after, no_take_over, out_ms });
+        }
+    }
+}

@@ -1,0 +1,85 @@
+//! The rules on going to and fro.
+
+use super::made::Made;
+use crate::signal::Direction::{Down, Up};
+
+const DITHER: &str = "dither immunity";
+const BUSY: &str = "busy-ness";
+
+/// The speed read flips between 42 and 43 km/h, on the line 2>3, each second from 2 s on; commands at these times by
+/// turns.
+fn dither(kmh: f64, commands: &[u32], seconds: u32) -> Made {
+    let mut made = Made::engaged();
+    made.until(2000);
+    for second in 0..seconds {
+        made.speed = kmh + f64::from(second % 2);
+        let end_ms = made.now() + 1000;
+        if let Some(at) = commands.iter().position(|&at| at == second) {
+            made.shift(if at % 2 == 0 { Up } else { Down });
+        }
+        made.until(end_ms);
+    }
+    made
+}
+
+#[test]
+fn dither_about_a_line() {
+    let kept = dither(42.0, &[3], 65);
+    kept.seen(DITHER, 0.0);
+    assert_eq!(kept.measure(DITHER).reached[0], 1);
+    dither(42.0, &[], 65).seen(DITHER, 1.0);
+    let broken = dither(42.0, &[3, 13], 65);
+    assert_eq!(broken.seen(DITHER, -1.0).at_ms, 15_000);
+    // Too many in a shorter time are too many; too few tell nothing.
+    dither(42.0, &[3, 13], 20).seen(DITHER, -1.0);
+    dither(42.0, &[3], 20).nothing(DITHER);
+    // No line of second gear at 33 km/h.
+    dither(33.0, &[3, 13], 65).nothing(DITHER);
+}
+
+/// A command each 6 s by turns: ten in 60 s. The pedal stands still.
+fn busy(commands: u32, swing: f64) -> Made {
+    let mut made = Made::engaged();
+    made.speed = 45.0;
+    for at in 0..commands {
+        made.until(3000 + at * 6000);
+        made.pedal = if at % 2 == 0 { 20.0 } else { 20.0 + swing };
+        made.run(200);
+        made.shift(if at % 2 == 0 { Up } else { Down });
+    }
+    made.until(70_000);
+    made
+}
+
+#[test]
+fn shifts_in_a_minute() {
+    busy(8, 0.0).seen(BUSY, 0.0);
+    busy(9, 0.0).seen(BUSY, -1.0);
+    assert_eq!(busy(9, 0.0).measure(BUSY).reached[..2], [1, 1]);
+    // Each asked for by 25 % of pedal but the first.
+    busy(9, 25.0).seen(BUSY, 7.0);
+    busy(9, 24.0).seen(BUSY, -1.0);
+    Made::van().nothing(BUSY);
+}
+
+/// From standstill up is a launch; steps in a row count once.
+#[test]
+fn a_launch_and_a_stop_are_no_business() {
+    let mut made = Made::van();
+    made.speed = 0.0;
+    made.take_over();
+    for kmh in [45.0, 60.0] {
+        made.speed = kmh;
+        made.run(2000);
+        made.shift(Up);
+    }
+    made.seen(BUSY, 8.0);
+    for _ in 0..2 {
+        made.run(2000);
+        made.shift(Down);
+    }
+    made.seen(BUSY, 7.0);
+    made.speed = 0.0;
+    made.run(500);
+    made.seen(BUSY, 8.0);
+}
