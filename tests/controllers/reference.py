@@ -137,7 +137,8 @@ class Box:
         self.tries = 0
         if not self.answered and now - self.last_at <= ANSWER:
             self.answered = True
-            self.wrong = 0 if self.last == ("up" if self.gear_was > was else "down") else self.wrong + 1
+            if self.gate == "held-gear":
+                self.wrong = 0 if self.last == ("up" if self.gear_was > was else "down") else self.wrong + 1
 
     def given_up(self, way, now):
         return (self.tries > self.refused_retries and self.last == way and self.asked_from == self.counted

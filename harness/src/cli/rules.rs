@@ -243,7 +243,7 @@ mod tests {
         let floor = cards.as_array().unwrap().iter().find(|c| c["name"] == "rpm floor after upshift").unwrap();
         assert_eq!(floor["leans-on"], json!(["ratios"]));
         assert_eq!(floor["limits"][0]["name"], "rpm-floor");
-        assert_eq!(floor["seeded-faults"], json!(["low-cell"]));
+        assert_eq!(floor["seeded-faults"], json!(["low-cell", "retries-unchecked"]));
         assert!(floor["hazards"].as_array().unwrap().contains(&json!("wheel spin")));
     }
 }

@@ -10,6 +10,7 @@ use crate::outcome::{Basis, RuleCard, Severity, Situation};
 use crate::rules::may_command::State;
 use crate::signal::Direction;
 use crate::spec::Spec;
+use crate::spec::vehicle::GateMeans;
 
 const CARD: RuleCard = RuleCard {
     name: "wrong direction disengages",
@@ -32,6 +33,9 @@ pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_j
 const TAP_TO_SHIFT_MS: u32 = 500;
 
 fn cant_judge(spec: &Spec) -> Option<String> {
+    if spec.vehicle.gearbox.gate.means == GateMeans::RangeLimit {
+        return Some("below the limit that the gate sets, the gearbox shifts either way by itself".to_owned());
+    }
     let signals = spec.facts.signals;
     (!signals.gear && !signals.engine_speed)
         .then(|| "the box reads neither gear nor engine speed, so it can't know which way a shift goes".to_owned())

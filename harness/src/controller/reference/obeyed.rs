@@ -2,6 +2,7 @@
 
 use super::{Fault, Reference, whole_gear};
 use crate::signal::Direction;
+use crate::spec::vehicle::GateMeans;
 
 /// A gear that changes later than this after a command is no answer to it, ms (invented).
 const ANSWER_MS: i64 = 2500;
@@ -23,6 +24,10 @@ impl Reference {
             return;
         }
         s.answered = true;
+        if self.hello.gate == GateMeans::RangeLimit {
+            // Below the limit the gearbox shifts either way as it likes.
+            return;
+        }
         let up = if read > was { Direction::Up } else { Direction::Down };
         s.wrong = if s.last == Some(up) { 0 } else { s.wrong.saturating_add(1) };
     }

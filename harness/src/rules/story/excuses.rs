@@ -5,7 +5,7 @@ use super::pass::Pass;
 use super::{Command, Shift};
 use crate::recording::{Recording, Row};
 use crate::rules::may_command::Now;
-use crate::signal::{Content, Lever, Range, SIGNALS};
+use crate::signal::{Content, Direction, Lever, Range, SIGNALS};
 use crate::spec::vehicle::GateMeans;
 
 /// Below this supply a box may let go by itself, mV (invented).
@@ -99,7 +99,7 @@ impl Watch {
         odd || witness && row.t_ms - self.still_since_ms >= STANDS_STILL_MS
     }
 
-    /// A shift that a box with a witness can see refused, or one that came by itself.
+    /// A shift that a box with a witness can see refused or gone the other way, or one that came by itself.
     fn gearbox_is_odd(&self, pass: &Pass<'_>, ms: u32, commands: &[Command], shifts: &[Shift]) -> bool {
         let signals = &pass.spec.facts.signals;
         if !(signals.gear || signals.engine_speed) {
@@ -109,6 +109,12 @@ impl Watch {
             let since_ms = ms.saturating_sub(commands[at].at_ms);
             (REFUSED_MS..REFUSED_FOR_MS).contains(&since_ms) && shifts.iter().all(|s| s.command != Some(at))
         });
-        refused || pass.by_itself && pass.spec.vehicle.gearbox.gate.means == GateMeans::HeldGear
+        let opposite = shifts.last().is_some_and(|shift| {
+            let since_ms = ms.saturating_sub(shift.from_ms);
+            let command = shift.command.and_then(|at| commands.get(at));
+            let up = shift.to > shift.from;
+            since_ms < REFUSED_FOR_MS && command.is_some_and(|c| up != (c.direction == Direction::Up))
+        });
+        refused || opposite || pass.by_itself && pass.spec.vehicle.gearbox.gate.means == GateMeans::HeldGear
     }
 }
