@@ -374,6 +374,10 @@ impl Carry {
         let window = pass.spec.limits.cause_window.ms() + pass.spec.facts.tick.ms();
         let recent = |at: Option<u32>| at.is_some_and(|at| ms - at <= window);
         let excuses = &self.watch.excuses;
+        if self.out_since.is_some_and(|since| ms - since >= pass.spec.limits.lever_bounce.ms()) {
+            // Leaving the gate pauses nothing: it ends.
+            return false;
+        }
         pass.monitor.paused()
             || matches!(facts.driver_tap, OnCause::PausesMs(_)) && recent(excuses.driver_ms)
             || matches!(facts.lost_data, OnCause::PausesMs(_)) && recent(excuses.data_ms)
