@@ -68,7 +68,4 @@ pub const RULE_LINKS: &[RuleLink] = &[
 ];
 
 /// Rules that are linked here and not yet written.
-pub const COMING: &[&str] = &[
-    "stuck signals noticed",
-    "read-only link and sleep",
-];
+pub const COMING: &[&str] = &["stuck signals noticed", "read-only link and sleep"];

@@ -44,6 +44,13 @@ pub(super) fn creep(spec: &Spec) -> Vec<Drive> {
         let ramp = Draft::rolling(spec, (ceiling - 8.0).max(0.0)).hold(2500, (ceiling - 8.0).max(0.0));
         drafts.push(ramp.gate_after(edge, 0).pedal(3000, 20.0).grade(-35.0).crossing().again());
     }
+    // The same at the second engagement.
+    for below_kmh in [2.0, 2.5, 3.0, 3.5] {
+        let edge = Condition::SpeedAbove(tenths(ceiling - below_kmh));
+        let slow = (ceiling - 8.0).max(0.0);
+        let ramp = Draft::rolling(spec, slow).hold(4500, slow).gate_at(1000).at(3000, Happening::Lever(Lever::D));
+        drafts.push(ramp.gate_after(edge, 0).pedal(3000, 20.0).grade(-35.0).crossing().again());
+    }
     // In the gate from far above the ceiling down to far below: an old edge is not a new one.
     let waiting = Draft::rolling(spec, 100.0).hold(3000, 100.0).gate_at(2000);
     drafts.push(waiting.reach((ceiling * 0.5).floor()).hold(5000, ceiling * 0.5).crossing().again());

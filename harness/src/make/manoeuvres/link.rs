@@ -75,6 +75,15 @@ pub(super) fn loss(spec: &Spec) -> Vec<Drive> {
             turn += 1;
         }
     }
+    // The foot goes down while the pedal isn't read, and the line of the pedal before is crossed a second after.
+    for early_kmh in [6.0, 8.0, 10.0, 12.0] {
+        let Some(line_kmh) = spec.map.up_kmh(lowest_gear(spec), 12.0) else { continue };
+        let kmh = (line_kmh - early_kmh).max(5.0);
+        let steady = Draft::engaged(spec, turn).reach(kmh).hold(5000, kmh);
+        let unread = steady.now(Happening::Lost(Which::One(Signal::Pedal), 600));
+        drafts.push(unread.pedal(4000, 70.0).crossing());
+        turn += 1;
+    }
     keyed("link-loss", drafts)
 }
 
