@@ -62,7 +62,7 @@ pub const RULE_LINKS: &[RuleLink] = &[
     other("no false announcement", &["lever-fidget", "driver-override"]),
     critical("answers each tick", &["light-pedal", "full-pedal"]),
     critical("clock-wrap invariance", &["clock-wrap"]),
-    critical("power-up quiet", &["ignition-on", "supply-dip"]),
+    critical("power-up quiet", &["supply-dip", "tie-matrix"]),
     critical("bad map refused", &["map-corruption"]),
     critical("determinism", &["light-pedal", "link-disorder"]),
 ];

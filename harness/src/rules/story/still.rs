@@ -100,13 +100,17 @@ impl Story {
             self.end_still(pass);
             return;
         };
-        let stands = |a: &Anchor| (a.speed - speed).abs() <= 1.0 && (a.pedal - pedal).abs() <= PEDAL_COUNT_PCT;
+        let clear = clear_of_lines(pass.spec, speed, pedal);
+        // Beside a line nothing rests: what rests clear of it begins there.
+        let stands = |a: &Anchor| {
+            (a.clear || !clear) && (a.speed - speed).abs() <= 1.0 && (a.pedal - pedal).abs() <= PEDAL_COUNT_PCT
+        };
         let old = pass.wanting.still.anchor.filter(stands);
         if old.is_none() {
             self.end_settling(pass);
         }
         let mut anchor = old.unwrap_or(Anchor { speed, pedal, clear: true });
-        anchor.clear &= clear_of_lines(pass.spec, speed, pedal);
+        anchor.clear &= clear;
         pass.wanting.still.anchor = Some(anchor);
         self.dither(pass, row.t_ms, speed, pedal);
     }

@@ -27,7 +27,9 @@ fn see_sawing() {
     let broken = steady_with(3);
     // Up at 25 s, down at 30 s, up at 35 s: two reversals.
     assert_eq!(broken.seen(HUNTING, -1.0).at_ms, 35_000);
-    assert_eq!(broken.broken(), [HUNTING]);
+    // It heeds no line: up at 45 km/h is late for 2>3 at 43, down early for 3>2 at 27, and second is no gear for 45.
+    let map = ["only on the line", "response deadline", "settles on map gear"];
+    assert_eq!(broken.broken(), [&[HUNTING], &map[..]].concat());
     let kept = steady_with(2);
     kept.seen(HUNTING, 0.0);
     assert_eq!(kept.measure(HUNTING).reached[..2], [1, 1]);
