@@ -15,6 +15,7 @@ use crate::outcome::{Blame, Moment};
 use crate::rules::{MAP_AS_SPECIFIED, find};
 use crate::shift_points;
 use crate::signal::Signal;
+use crate::spec::facts::MapFrom;
 use crate::spec::link::Run;
 use crate::spec::{Spec, SpecErrors, parse};
 use crate::units::Rpm;
@@ -75,6 +76,9 @@ pub fn spec_for(spec: &Spec, card: &FaultCard) -> Spec {
     let signals = &mut spec.facts.signals;
     signals.gear |= card.reads == Some(Signal::Gear);
     signals.engine_speed |= card.reads == Some(Signal::EngineSpeed);
+    if card.rule == "bad map refused" {
+        spec.facts.map_from = MapFrom::Hello;
+    }
     if card.rule == "keeps the gear downhill" {
         spec.limits.downhill_rpm = Some(Rpm(3500.0));
     }

@@ -43,12 +43,15 @@ fn outcome(finished: &Finished, rule: &str) -> Outcome {
 }
 
 const FLOOR: &str = "rpm floor after upshift";
+const LINE: &str = "only on the line";
+const LIGHT: &str = "light-pedal minimum upshift speed";
 
 #[test]
 fn a_waiver_covers_its_cause_until_its_day_and_the_screen_says_so() {
     let mut spec = load("van");
     let fault = Some(Fault::LowCell);
-    spec.waivers = vec![waiver(FLOOR, "build, upshift 4>5")];
+    // What lands too low comes below the map's line as well.
+    spec.waivers = [FLOOR, LINE, LIGHT].map(|rule| waiver(rule, "build, upshift 4>5")).to_vec();
     // The last day still counts.
     for day in ["2026-11-25", "2027-03-01"] {
         let finished = drive(&spec, fault, &options("light-pedal", Some(day))).unwrap();
@@ -125,7 +128,8 @@ fn waivers_without_a_day_are_a_fault_of_usage() {
 #[test]
 fn a_rule_switched_off_is_not_judged_and_loosened_limits_are_named() {
     let mut spec = load("van");
-    spec.rules.off = vec![Off { rule: FLOOR.to_owned(), reason: "measured on the bench".to_owned() }];
+    let off = |rule: &str| Off { rule: rule.to_owned(), reason: "measured on the bench".to_owned() };
+    spec.rules.off = vec![off(FLOOR), off(LINE), off(LIGHT)];
     spec.limits.tap_release = Ms(150.0);
     spec.limits.shift_blind = Ms(2000.0);
     let mut options = options("light-pedal", None);

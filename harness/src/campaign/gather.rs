@@ -142,5 +142,7 @@ fn outcome(
     if full && asked && !missing.is_empty() {
         return Outcome::NotReached(missing.join("; "));
     }
-    failing.unwrap_or(Outcome::Kept)
+    // Nothing that it judges came up in all drives, as with a box that doesn't show what it counts.
+    let unmeasured = || Outcome::CantJudge("nothing that it judges came up: the box doesn't show it".into());
+    failing.unwrap_or_else(|| if measured { Outcome::Kept } else { unmeasured() })
 }

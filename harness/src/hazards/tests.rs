@@ -7,12 +7,14 @@ use crate::make::manoeuvres;
 use crate::outcome::Severity;
 use crate::rules::{MAP_AS_SPECIFIED, RULES};
 use crate::selftest::demo_spec;
+use crate::spec::facts::MapFrom;
 use crate::vehicle::STEP_MS;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Names of the rules that a manoeuvre reaches with the reference on the demo van.
 fn reached() -> BTreeMap<&'static str, BTreeSet<&'static str>> {
-    let spec = demo_spec().unwrap();
+    let mut spec = demo_spec().unwrap();
+    spec.facts.map_from = MapFrom::Hello;
     let run = &spec.runs["commit"];
     let source = Builtin { fault: None };
     let mut rig = Rig::new(&spec, &source, STEP_MS).unwrap();

@@ -83,6 +83,10 @@ impl Reference {
     /// The gear read is of no interest, this once.
     pub(super) fn deaf_to_gear(&self, read: u8, now_ms: i64) -> bool {
         let s = &self.state;
+        // Near standstill the gearbox moves so often by itself that a plain drive would show the fault.
+        if s.senses.speed.is_some_and(|speed| speed.value < 15.0) {
+            return false;
+        }
         match self.fault {
             Some(Fault::KeepsCounting) => true,
             // A gear lower than counted can't be, it thinks.
