@@ -109,7 +109,10 @@ impl ChartBox {
                         if fell || value - before > self.hello.rise_limit_kmh_per_s * s + 2.0 {
                             self.wild_until = self.now + 1000;
                         }
-                        self.falling = value < before;
+                        // An answer that comes twice says nothing of where the speed goes.
+                        if value != before || s > 0.05 {
+                            self.falling = value < before;
+                        }
                         self.false_still = (self.false_still || fell) && value <= self.hello.standstill_kmh;
                     }
                     self.speed = Some((value, answer.arrival_ms));

@@ -33,10 +33,19 @@ fn differ(hello: &Hello, fault: Fault, key: u64) -> bool {
 
 #[test]
 fn every_seeded_fault_acts_somewhere() {
-    // Some need two things in one tick, six engagements within ten seconds, or answers that come twice: the closed loop
-    // shows them.
-    let faults = [Fault::EngagesWithoutEnd, Fault::TwinIsAFault];
-    let rare = |card: &&FaultCard| card.rule == "disengaging wins ties" || faults.contains(&card.fault);
+    // A wander has no clock near its end, no damaged map, no engine that stalls, no two things in one tick, no six
+    // engagements within ten seconds, no answer twice, and seldom a certain corner of the map: the selftest catches those.
+    let rules = ["disengaging wins ties", "clock-wrap invariance", "bad map refused"];
+    let faults = [
+        Fault::EngagesWithoutEnd,
+        Fault::TwinIsAFault,
+        Fault::EngineUnseen,
+        Fault::TopTap,
+        Fault::StuckColumn,
+        Fault::KickAt80,
+    ];
+    let rare = |card: &&FaultCard| rules.contains(&card.rule) || faults.contains(&card.fault);
+    let mut same = Vec::new();
     for card in FAULTS.iter().filter(|card| !rare(card)) {
         let mut hello = boxes::plain();
         hello.signals.extend(card.reads);
@@ -44,6 +53,9 @@ fn every_seeded_fault_acts_somewhere() {
         let drives = 300;
         let differing = (1..=drives).filter(|key| differ(&hello, card.fault, key * 7919)).count();
         println!("{:<26}{differing:>4} of {drives} wanders", card.name);
-        assert!(differing > 0, "{} is the reference", card.name);
+        if differing == 0 {
+            same.push(card.name);
+        }
     }
+    assert!(same.is_empty(), "{same:?} act nowhere");
 }
