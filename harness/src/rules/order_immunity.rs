@@ -2,8 +2,8 @@
 //! the box again with such answers taken out, and calls `compare`.
 //!
 //! An answer carries no counter and no responder, so a correct box can't always tell. What it is granted: a shift in
-//! time of one poll; to hold or let go after a speed that leaps; and with two responders that differ, to follow either
-//! one or anything between.
+//! time of one poll; to hold or let go after a speed that leaps; to be misled by an answer that a newer one has overtaken,
+//! for as long; and with two responders that differ, to follow either one or anything between.
 
 use super::fed::Fed;
 use super::tally::Tally;
@@ -100,7 +100,8 @@ pub fn compare(spec: &Spec, recording: &Recording, whole: &Fed, first: &Fed, sec
 /// The first command that is not the box's good right, ms. What follows from a difference is none of its own.
 fn first_difference(spec: &Spec, recording: &Recording, whole: &Fed, first: &Fed, second: &Fed) -> Option<u32> {
     let most_ms = spec.link.period.ms() + 2 * recording.tick_ms;
-    let leaps = leaps(spec, recording);
+    let mut leaps = leaps(spec, recording);
+    leaps.extend(late(recording));
     let doubtful = |at_ms: u32| {
         let since_ms = spec.limits.plausible_for.ms() + DOUBT_MS;
         leaps.iter().any(|&l| l <= at_ms + most_ms && at_ms <= l + since_ms)
@@ -165,6 +166,12 @@ fn leaps(spec: &Spec, recording: &Recording) -> Vec<u32> {
         (to - from).abs() > most * f64::from(to_ms.saturating_sub(from_ms)) / 1000.0 + 2.0
     };
     speeds.windows(2).filter(leapt).filter_map(|pair| Some(pair.last()?.0)).collect()
+}
+
+/// When answers came that a newer one had overtaken: they carry no time of sampling, so no box can tell them, ms.
+fn late(recording: &Recording) -> impl Iterator<Item = u32> {
+    let kinds = extras(recording).into_iter().zip(&recording.delivered);
+    kinds.filter(|(kind, _)| *kind == Some(Extra::Late)).map(|(_, d)| d.arrived_ms)
 }
 
 fn says(_: &View<'_>, _: Basis, at_ms: u32) -> String {

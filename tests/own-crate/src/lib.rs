@@ -8,6 +8,8 @@ use sprag::spec::Spec;
 
 /// The lever counts where it has stood for this long, ms.
 const STEADY_MS: u64 = 40;
+/// It engages no more often than this in ten seconds.
+const MOST_ENGAGEMENTS: usize = 5;
 /// Everything must be right for this long before it engages, ms.
 const RIGHT_MS: u64 = 250;
 /// It engages this long after the lever's movement or not at all, ms.
@@ -70,6 +72,8 @@ struct Now {
     handed_over: Option<u64>,
     wrong_at: u64,
     engaged: bool,
+    /// When it last engaged, the newest first.
+    engagements: [Option<u64>; MOST_ENGAGEMENTS],
     gear: usize,
     up_at: Option<u64>,
     down_at: Option<u64>,
@@ -109,7 +113,10 @@ impl TableBox {
                         if (kmh - before).abs() > most + 2.0 {
                             now.doubt_until = at + DOUBT_MS;
                         }
-                        now.falling = kmh < before;
+                        // An answer that comes twice says nothing of where the speed goes.
+                        if kmh != before || at.saturating_sub(was) > 50 {
+                            now.falling = kmh < before;
+                        }
                     }
                     now.speed = Some(Reading(kmh, at));
                 }
@@ -193,7 +200,10 @@ impl Controller for TableBox {
             now.wrong_at = ms;
         }
         let in_time = now.handed_over.is_some_and(|at| ms - at <= WINDOW_MS);
-        if !was_engaged && in_time && ms - now.wrong_at >= RIGHT_MS {
+        let fidgets = now.engagements.last().copied().flatten().is_some_and(|at| ms - at < 10_000);
+        if !was_engaged && in_time && !fidgets && ms - now.wrong_at >= RIGHT_MS {
+            now.engagements.rotate_right(1);
+            now.engagements[0] = Some(ms);
             (now.engaged, now.handed_over, said) = (true, None, Some(Announcement::Engaged));
             now.gear = now.gear.max(self.lowest);
             now.hold_until = ms + 500;
