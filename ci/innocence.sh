@@ -1,7 +1,8 @@
 #!/usr/bin/env bash
 # Never blame the innocent: correct boxes of different construction drive whole campaigns, and nothing may be broken.
 #
-#   bash ci/innocence.sh [RANDOM-DRIVES]     default 2000 for each pair of a box and a spec
+#   bash ci/innocence.sh [RANDOM-DRIVES [few]]     default 2000 for each pair of a box and a spec; few: each box on its
+#                                                  first spec alone, as CI does
 #
 # Needs a C compiler and Python 3, and the release build. Prints a table and what went wrong; exit 1 if anything did.
 set -uo pipefail
@@ -45,6 +46,7 @@ pair() {
 }
 
 while read -r box language specs; do
+    [ "${2:-}" = few ] && specs=${specs%% *}
     for spec in $specs; do pair "$box" "$language" "$spec"; done
 done <<'PAIRS'
 reference Rust specs/van.toml specs/hatch.toml specs/hauler.toml tests/specs/van-curve.toml tests/specs/van-button.toml
