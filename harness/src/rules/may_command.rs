@@ -156,8 +156,9 @@ pub struct Monitor {
     pub closing: Option<Closing>,
 }
 
-/// A lever that has been out of the gate for less than this may count as a take-over or not, ms (invented).
-pub const REARM_MS: u32 = 200;
+/// A lever that has been out of the gate for less than this may count as a take-over or not, ms (invented: a careful
+/// box may ask for more than contact bounce, and no driver hands over within less).
+pub const REARM_MS: u32 = 300;
 
 /// Engagements are counted over this long, ms.
 pub const ENGAGEMENTS_MS: u32 = 10_000;
@@ -334,7 +335,7 @@ impl Monitor {
         }
         let excursion_ms = self.out_since.take().map(|since| now.ms - since);
         match (self.take_over, excursion_ms) {
-            (TakeOver::Lever, Some(ms)) if ms >= REARM_MS + self.times.tick => self.new_edge(Edge::Fresh(now.ms)),
+            (TakeOver::Lever, Some(ms)) if ms >= REARM_MS => self.new_edge(Edge::Fresh(now.ms)),
             (TakeOver::Lever, Some(ms)) if ms >= self.times.bounce => self.new_edge(Edge::Doubtful(now.ms)),
             (TakeOver::Lever, Some(_)) if self.opened.is_none() && self.edge == Edge::None => {
                 self.new_edge(Edge::Doubtful(now.ms));

@@ -290,7 +290,7 @@ impl Carry {
             self.edge_ms = Some(ms);
             // A press on a box that has engaged, or pauses, may ask for nothing new.
             let new_press = !by_lever && pass.monitor.opened_ms().is_none_or(|opened| opened == ms);
-            if new_press || by_lever && self.out_ms >= REARM_MS + pass.spec.facts.tick.ms() {
+            if new_press || by_lever && self.out_ms >= REARM_MS {
                 self.sure_edge_ms = Some(ms);
             }
             self.starting_up = ms < self.power_up_ms + limits.boot_ready.ms().max(limits.boot_quiet.ms());

@@ -158,7 +158,7 @@ const TABLE: &[Line] = &[
         &[(1990, May), (2000, Unsettled), (2010, Unsettled), (2020, Allowed), (2300, May)],
     ),
     (
-        // To arm again a box may ask for 200 ms out of the gate; until then both are innocent.
+        // To arm again a box may ask for 300 ms out of the gate; until then both are innocent.
         "out for 30 ms is a movement",
         as_is,
         &[(800, shown), (2000, out), (2030, into)],
@@ -174,7 +174,13 @@ const TABLE: &[Line] = &[
         "out for 220 ms",
         as_is,
         &[(800, shown), (2000, out), (2220, into)],
-        &[(2150, After(Cause::Lever)), (2300, NotRight), (2420, May)],
+        &[(2150, After(Cause::Lever)), (2300, NotRight), (2420, Unsettled)],
+    ),
+    (
+        "out for 300 ms",
+        as_is,
+        &[(800, shown), (2000, out), (2300, into)],
+        &[(2150, After(Cause::Lever)), (2380, NotRight), (2500, May)],
     ),
     (
         "out of the gate",
