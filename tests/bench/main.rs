@@ -6,6 +6,8 @@
 #![allow(clippy::expect_used, clippy::unwrap_used, reason = "a benchmark that can't run says so and ends")]
 
 mod cores;
+#[expect(dead_code, reason = "the figures of the search come next")]
+mod plain;
 mod row;
 
 use row::Row;
