@@ -128,6 +128,27 @@ impl Mark {
     }
 }
 
+/// How many drives came from where.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Kinds {
+    /// Saved with the build.
+    pub saved: u32,
+    /// Of manoeuvres.
+    pub manoeuvre: u32,
+    /// Random.
+    pub random: u32,
+    /// Event orders.
+    pub orders: u32,
+}
+
+impl Kinds {
+    /// All of them.
+    #[must_use]
+    pub fn all(&self) -> u64 {
+        [self.saved, self.manoeuvre, self.random, self.orders].into_iter().map(u64::from).sum()
+    }
+}
+
 /// What one rule measured on one drive.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Measure {
@@ -325,12 +346,8 @@ pub struct Report {
     pub run: String,
     /// Seed of the random drives.
     pub seed: u64,
-    /// Drives from manoeuvres.
-    pub manoeuvre_drives: u32,
-    /// Random drives.
-    pub random_drives: u32,
-    /// Drives saved with the build.
-    pub saved_drives: u32,
+    /// Drives, by where they come from.
+    pub drives: Kinds,
     /// Simulated time, ms.
     pub simulated_ms: u64,
     /// How far the driver strayed from each cycle and measured drive.
@@ -413,7 +430,7 @@ impl Report {
         if self.unfit.is_some() {
             exit = exit.and(Exit::NotStarted);
         }
-        if self.manoeuvre_drives + self.random_drives + self.saved_drives == 0 {
+        if self.drives.all() == 0 {
             exit = exit.and(Exit::NotReached);
         }
         for row in &self.rules {

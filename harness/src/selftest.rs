@@ -4,7 +4,7 @@
 
 use crate::campaign::blame::{Judgement, Referee};
 use crate::campaign::moments;
-use crate::campaign::plan::Plan;
+use crate::campaign::plan::{Asked, Plan};
 use crate::campaign::rig::Rig;
 use crate::campaign::sweep::one;
 use crate::controller::NotStarted;
@@ -134,7 +134,7 @@ fn one_fault(spec: &Spec, card: &'static FaultCard) -> Result<Caught, NotStarted
         plain: 0,
     };
     let (Some(run), Some(rule)) = (run, find(card.rule)) else { return Ok(caught) };
-    let Ok(plan) = Plan::new(spec, run, Vec::new(), &[], None, None, false) else { return Ok(caught) };
+    let Ok(plan) = Plan::new(spec, run, Vec::new(), &Asked::default()) else { return Ok(caught) };
     if card.rule == MAP_AS_SPECIFIED {
         on_the_rolling_road(spec, &source, &mut caught)?;
     } else {
@@ -167,7 +167,7 @@ fn by_drives(
     for index in 0..plan.len().min(MOST_DRIVES) {
         let result = one(&mut rig, plan, index);
         caught.simulated_ms += u64::from(result.driven_ms);
-        let measure = result.measures[rule];
+        let measure = result.measures.get(rule);
         driven.push(result);
         let seen = measure.seen.is_some_and(|m| m.broken());
         let truth = measure.truth.filter(|m| m.broken() && !m.unknowable).is_some();

@@ -2,7 +2,7 @@
 
 use crate::row::{Better, Row};
 use sprag::campaign::Stop;
-use sprag::campaign::plan::Plan;
+use sprag::campaign::plan::{Asked, Plan};
 use sprag::campaign::sweep::sweep;
 use sprag::controller::in_process::Builtin;
 use std::sync::atomic::AtomicBool;
@@ -15,8 +15,9 @@ pub fn measure(told: &mut dyn FnMut(Row)) {
     let spec = sprag::selftest::demo_spec().unwrap_or_else(|errors| panic!("{errors}"));
     let run = &spec.runs["commit"];
     let never = AtomicBool::new(false);
+    let asked = Asked { random: Some(DRIVES), orders: Some(0), ..Asked::default() };
     let seconds = |jobs: usize| {
-        let plan = Plan::new(&spec, run, Vec::new(), &[], Some(DRIVES), None, false).expect("the run is the spec's");
+        let plan = Plan::new(&spec, run, Vec::new(), &asked).expect("nothing unknown is asked for");
         let began = Instant::now();
         sweep(&spec, &Builtin { fault: None }, &plan, jobs, &Stop(&never), &mut |_| {}).expect("it is built in");
         began.elapsed().as_secs_f64()

@@ -111,7 +111,7 @@ fn no_drives_are_no_pass() {
     let finished = run(true);
     let report = &finished.report;
     assert!(finished.stopped);
-    assert_eq!(report.manoeuvre_drives + report.random_drives + report.saved_drives, 0);
+    assert_eq!(report.drives.all(), 0);
     for row in &report.rules {
         let (_, dead) = EXPECTED.iter().find(|(name, _)| *name == row.card.name).unwrap();
         // What spec and signals alone decide needs no drive.

@@ -44,7 +44,7 @@ pub fn hangs_on_data(
             continue;
         }
         for &basis in row.card.judged_on {
-            let margin = |d: &Driven| d.measures[at].mark(basis).filter(|m| !m.unknowable).map(|m| m.margin);
+            let margin = |d: &Driven| d.measures.get(at).mark(basis).filter(|m| !m.unknowable).map(|m| m.margin);
             let nearest = (0..driven.len())
                 .filter_map(|index| Some((index, margin(&driven[index])?)))
                 .min_by(|a, b| a.1.total_cmp(&b.1));
@@ -73,7 +73,7 @@ fn one(
     let (mut drives, mut close, mut excused) = (0, 0, 0);
     let mut smallest: Option<(Basis, Mark, usize)> = None;
     for (index, d) in driven.iter().enumerate() {
-        let measure = &d.measures[at];
+        let measure = d.measures.get(at);
         for (sum, count) in reached.iter_mut().zip(measure.reached) {
             *sum = sum.saturating_add(count);
         }

@@ -22,7 +22,7 @@ use crate::date::Date;
 use crate::drive::Drive;
 use crate::outcome::{Blame, Report};
 use crate::spec::Spec;
-use plan::Plan;
+use plan::{Asked, Plan};
 use std::fmt;
 use std::path::Path;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -38,6 +38,8 @@ pub struct Options {
     pub random: Option<u32>,
     /// Seed instead of the run's.
     pub seed: Option<u64>,
+    /// Most events of an order instead of the run's; of a program no more than two unless asked for.
+    pub orders: Option<u8>,
     /// Threads.
     pub jobs: usize,
     /// Saved drives, run first: name and drive.
@@ -104,6 +106,10 @@ impl fmt::Display for NotRun {
 
 impl std::error::Error for NotRun {}
 
+/// Each tick of a program costs two changes between processes, so its event orders are no longer than this unless asked
+/// for.
+const PROGRAM_ORDERS: u8 = 2;
+
 /// Where failing drives are saved while they are being shrunk: the raw one first, each better one in its place.
 pub type Save<'a> = &'a mut dyn FnMut(&str, &str);
 
@@ -123,16 +129,16 @@ pub fn run(
         let names: Vec<&str> = spec.runs.keys().map(String::as_str).collect();
         NotRun::Usage(format!("the spec has no run \"{}\"; it has: {}", options.run, names.join(", ")))
     })?;
-    let plan = Plan::new(
-        spec,
-        run,
-        options.saved.clone(),
-        &options.only,
-        options.random,
-        options.seed,
-        options.run != "commit",
-    )
-    .map_err(NotRun::Usage)?;
+    let asked = Asked {
+        only: &options.only,
+        random: options.random,
+        seed: options.seed,
+        orders: options
+            .orders
+            .or((options.only.is_empty() && source.takes_turns()).then_some(run.order_events.min(PROGRAM_ORDERS))),
+        long: options.run != "commit",
+    };
+    let plan = Plan::new(spec, run, options.saved.clone(), &asked).map_err(NotRun::Usage)?;
     let waivers = terms::holding(spec, options.as_of).map_err(NotRun::Usage)?;
     let driven = sweep::sweep(spec, source, &plan, options.jobs, stop, progress).map_err(NotRun::NotStarted)?;
     progress(Progress {
@@ -146,7 +152,6 @@ pub fn run(
     let full = options.only.is_empty();
     let mut rules = gather::rules(spec, &plan, run, &driven, &found, full);
     gather::hangs_on_data(spec, source, &plan, &driven, &mut rules).map_err(NotRun::NotStarted)?;
-    let (saved_drives, manoeuvre_drives, random_drives) = plan.kinds(driven.len());
     let unfit = found.moments.iter().find(|m| m.blame == Blame::Rig).map(|m| {
         let what = m.broken.first().map_or(String::new(), |b| format!("{}: {}", b.card.name, b.says));
         format!("the reference breaks a rule that no map can break ({what})")
@@ -159,9 +164,7 @@ pub fn run(
         controller: source.name(),
         run: options.run.clone(),
         seed: plan.seed(),
-        manoeuvre_drives,
-        random_drives,
-        saved_drives,
+        drives: plan.kinds(driven.len()),
         simulated_ms: driven.iter().map(|d| u64::from(d.driven_ms)).sum(),
         straying: driven.iter().filter_map(|d| d.straying.clone()).collect(),
         engagement_by_commands: found.engagement_by_commands,

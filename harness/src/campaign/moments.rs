@@ -82,7 +82,7 @@ pub fn find(finding: &Finding<'_>, save: Save<'_>) -> Result<Found, NotStarted> 
             waived::find(finding, at, &waivers, &mut rigs, &mut found, save);
             continue;
         }
-        let measure = |index: usize| driven[index].measures[at];
+        let measure = |index: usize| driven[index].measures.get(at);
         let Some((candidate, judgement)) = choose(at, driven.len(), &measure, plan, &mut rigs.referee) else {
             continue;
         };
@@ -249,8 +249,8 @@ fn consequence(spec: &Spec, moment: &Moment, driven: &[Driven], candidate: Candi
         return None;
     }
     let measures = &driven.get(candidate.index)?.measures;
-    let at_ms = measures[candidate.rule].truth?.at_ms;
-    let cause = measures.iter().enumerate().find(|(at, m)| {
+    let at_ms = measures.get(candidate.rule).truth?.at_ms;
+    let cause = measures.told().find(|(at, m)| {
         *at != candidate.rule
             && judged(spec, *at)
             && m.seen.is_some_and(|s| s.broken() && s.at_ms <= at_ms && at_ms - s.at_ms <= CONSEQUENCE_MS)

@@ -1,87 +1,116 @@
-//! What a campaign drives: saved drives, manoeuvres, random drives, in this order; each has an index and a name.
+//! What a campaign drives: saved drives first, then by turns manoeuvres, random drives and event orders; each has an
+//! index and a name.
+//!
+//! By turns, because no one kind is best at every fault: what one finds late, another finds early, and the first of
+//! each manoeuvre tells more than the tenth of one.
 
 use crate::drive::Drive;
-use crate::make::{self, Trace};
+use crate::make::{self, Orders, Trace};
+use crate::outcome::Kinds;
 use crate::spec::Spec;
 use crate::spec::link::Run;
 use std::collections::BTreeMap;
 
-/// The drives of a campaign; random ones are made when they are asked for, from (seed, index) alone.
+/// Where a drive comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Origin {
+    /// A saved drive or one of a manoeuvre.
+    Named(usize),
+    /// A random drive.
+    Random(u32),
+    /// An event order.
+    Order(usize),
+}
+
+/// What is asked for instead of what the run says.
+#[derive(Debug, Clone, Default)]
+pub struct Asked<'a> {
+    /// These manoeuvres alone, and nothing else unless asked for.
+    pub only: &'a [String],
+    /// Number of random drives.
+    pub random: Option<u32>,
+    /// Seed of the random drives.
+    pub seed: Option<u64>,
+    /// Most events of an order.
+    pub orders: Option<u8>,
+    /// The manoeuvres that take hours too.
+    pub long: bool,
+}
+
+/// The drives of a campaign; random ones and orders are made when they are asked for.
 pub struct Plan<'a> {
     spec: &'a Spec,
     named: Vec<(String, Drive)>,
-    manoeuvres: usize,
-    /// What drives of some manoeuvres follow, by index.
+    saved: usize,
+    /// What drives of some manoeuvres follow, by index among the named.
     traces: BTreeMap<usize, Trace>,
-    random: u32,
+    orders: Orders<'a>,
+    order: Vec<Origin>,
     seed: u64,
     length_ms: u32,
 }
 
 impl<'a> Plan<'a> {
-    /// The plan of a run. With `only`, these manoeuvres alone and no random drives.
+    /// The plan of a run.
     ///
     /// # Errors
     /// A name in `only` that no manoeuvre has; the sentence lists the names.
-    pub fn new(
-        spec: &'a Spec,
-        run: &Run,
-        saved: Vec<(String, Drive)>,
-        only: &[String],
-        random: Option<u32>,
-        seed: Option<u64>,
-        long: bool,
-    ) -> Result<Self, String> {
+    pub fn new(spec: &'a Spec, run: &Run, saved: Vec<(String, Drive)>, asked: &Asked<'_>) -> Result<Self, String> {
+        let Asked { only, .. } = *asked;
         let all = make::manoeuvres();
         if let Some(unknown) = only.iter().find(|name| all.iter().all(|m| m.name != name.as_str())) {
             let names: Vec<&str> = all.iter().map(|m| m.name).collect();
             return Err(format!("there is no manoeuvre \"{unknown}\"; there are: {}", names.join(", ")));
         }
         let mut named = saved;
-        let before = named.len();
+        let saved = named.len();
         let mut traces = BTreeMap::new();
+        let mut families: Vec<Vec<usize>> = Vec::new();
         for manoeuvre in all
             .iter()
-            .filter(|m| if only.is_empty() { long || !m.long } else { only.iter().any(|name| name == m.name) })
+            .filter(|m| if only.is_empty() { asked.long || !m.long } else { only.iter().any(|name| name == m.name) })
         {
             let first = named.len();
             traces.extend(make::traces(manoeuvre.name).into_iter().enumerate().map(|(at, t)| (first + at, t)));
             for (at, drive) in (manoeuvre.drives)(spec).into_iter().enumerate() {
                 named.push((format!("{} {}", manoeuvre.name, at + 1), drive));
             }
+            families.push((first..named.len()).collect());
         }
-        let manoeuvres = named.len() - before;
-        let random = random.unwrap_or(if only.is_empty() { run.random_drives } else { 0 });
-        Ok(Self {
-            spec,
-            named,
-            manoeuvres,
-            traces,
-            random,
-            seed: seed.unwrap_or(run.seed),
-            length_ms: run.drive_length.ms(),
-        })
+        let whole = only.is_empty();
+        let random = asked.random.unwrap_or(if whole { run.random_drives } else { 0 });
+        let orders = Orders::new(spec, asked.orders.unwrap_or(if whole { run.order_events } else { 0 }));
+        let mut order: Vec<Origin> = (0..saved).map(Origin::Named).collect();
+        order.extend(by_turns(&families, random, orders.len()));
+        let (seed, length_ms) = (asked.seed.unwrap_or(run.seed), run.drive_length.ms());
+        Ok(Self { spec, named, saved, traces, orders, order, seed, length_ms })
     }
 
     /// How many drives there are.
     #[must_use]
     pub fn len(&self) -> usize {
-        self.named.len() + self.random as usize
+        self.order.len()
     }
 
     /// Whether there are none.
     #[must_use]
     pub fn is_empty(&self) -> bool {
-        self.len() == 0
+        self.order.is_empty()
     }
 
-    /// (saved, manoeuvre, random) drives among the first `count`.
+    /// The kinds of the first `count` drives.
     #[must_use]
-    pub fn kinds(&self, count: usize) -> (u32, u32, u32) {
-        let saved = self.named.len() - self.manoeuvres;
-        let named = count.min(self.named.len());
-        let small = |n: usize| u32::try_from(n).unwrap_or(u32::MAX);
-        (small(named.min(saved)), small(named.saturating_sub(saved)), small(count - named))
+    pub fn kinds(&self, count: usize) -> Kinds {
+        let mut kinds = Kinds::default();
+        for origin in self.order.iter().take(count) {
+            match origin {
+                Origin::Named(at) if *at < self.saved => kinds.saved += 1,
+                Origin::Named(_) => kinds.manoeuvre += 1,
+                Origin::Random(_) => kinds.random += 1,
+                Origin::Order(_) => kinds.orders += 1,
+            }
+        }
+        kinds
     }
 
     /// The seed of the random drives.
@@ -90,25 +119,41 @@ impl<'a> Plan<'a> {
         self.seed
     }
 
-    /// A drive by index.
+    /// A drive by index; past the end the first random one.
     #[must_use]
     pub fn drive(&self, index: usize) -> Drive {
-        match self.named.get(index) {
-            Some((_, drive)) => drive.clone(),
-            None => make::random_drive(self.spec, self.seed, self.random_index(index), self.length_ms),
+        match self.origin(index) {
+            Origin::Named(at) => self.named.get(at).map_or_else(|| self.random(0), |(_, drive)| drive.clone()),
+            Origin::Random(at) => self.random(at),
+            Origin::Order(at) => self.orders.drive(at),
         }
+    }
+
+    fn random(&self, at: u32) -> Drive {
+        make::random_drive(self.spec, self.seed, at, self.length_ms)
+    }
+
+    fn origin(&self, index: usize) -> Origin {
+        self.order.get(index).copied().unwrap_or(Origin::Random(0))
     }
 
     /// Whether it is a saved drive or one of a manoeuvre.
     #[must_use]
     pub fn is_named(&self, index: usize) -> bool {
-        index < self.named.len()
+        matches!(self.origin(index), Origin::Named(_))
+    }
+
+    /// Whether it is one of the event orders: short, and so many that no single one is driven more than once.
+    #[must_use]
+    pub fn is_order(&self, index: usize) -> bool {
+        matches!(self.origin(index), Origin::Order(_))
     }
 
     /// The damage of the map that a drive is for, if it is.
     #[must_use]
     pub fn damage(&self, index: usize) -> Option<usize> {
-        let (name, _) = self.named.get(index)?;
+        let Origin::Named(at) = self.origin(index) else { return None };
+        let (name, _) = self.named.get(at)?;
         let number: usize = name.strip_prefix(make::MAP_CORRUPTION)?.trim().parse().ok()?;
         number.checked_sub(1)
     }
@@ -116,19 +161,50 @@ impl<'a> Plan<'a> {
     /// Its name.
     #[must_use]
     pub fn name(&self, index: usize) -> String {
-        match self.named.get(index) {
-            Some((name, _)) => name.clone(),
-            None => format!("random {}", self.random_index(index) + 1),
+        match self.origin(index) {
+            Origin::Named(at) => self.named.get(at).map(|(name, _)| name.clone()).unwrap_or_default(),
+            Origin::Random(at) => format!("random {}", at + 1),
+            Origin::Order(at) => format!("event order {}", at + 1),
         }
     }
 
     /// The trace that a drive follows, if any.
     #[must_use]
     pub fn trace(&self, index: usize) -> Option<&Trace> {
-        self.traces.get(&index)
+        let Origin::Named(at) = self.origin(index) else { return None };
+        self.traces.get(&at)
     }
+}
 
-    fn random_index(&self, index: usize) -> u32 {
-        u32::try_from(index - self.named.len()).unwrap_or(u32::MAX)
+/// Of four drives in a row two are random, one is a manoeuvre's (the first of each, then the second of each …), one an
+/// event order; when one kind has come to its end, the others go on.
+fn by_turns(families: &[Vec<usize>], random: u32, orders: usize) -> Vec<Origin> {
+    let longest = families.iter().map(Vec::len).max().unwrap_or(0);
+    let nth = |n: usize| families.iter().filter_map(move |family| family.get(n).copied());
+    let mut manoeuvres = (0..longest).flat_map(nth).map(Origin::Named);
+    let mut random = (0..random).map(Origin::Random);
+    let mut orders = (0..orders).map(Origin::Order);
+    let mut all = Vec::new();
+    loop {
+        let before = all.len();
+        all.extend(random.next());
+        all.extend(manoeuvres.next());
+        all.extend(random.next());
+        all.extend(orders.next());
+        if all.len() == before {
+            return all;
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn kinds_take_turns_until_each_is_at_its_end() {
+        use Origin::{Named, Order, Random};
+        let all = by_turns(&[vec![0, 1, 2], vec![3]], 3, 1);
+        assert_eq!(all, [Random(0), Named(0), Random(1), Order(0), Random(2), Named(3), Named(1), Named(2)]);
     }
 }

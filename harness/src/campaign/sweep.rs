@@ -5,6 +5,7 @@ use super::plan::Plan;
 use super::rig::Rig;
 use super::{Progress, Stop};
 use crate::controller::{NotStarted, Source};
+use crate::drive::Drive;
 use crate::make::Trace;
 use crate::outcome::{Measure, Straying};
 use crate::recording::Recording;
@@ -14,11 +15,36 @@ use crate::vehicle::STEP_MS;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
+/// The measures of one drive, one a rule; those of rules that it never came to take no room.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Measures(Vec<(u8, Measure)>);
+
+impl Measures {
+    /// Of all rules, in the table's order.
+    #[must_use]
+    pub fn of(all: &[Measure]) -> Self {
+        let told = (0..=u8::MAX).zip(all).filter(|(_, measure)| **measure != Measure::default());
+        Self(told.map(|(rule, measure)| (rule, *measure)).collect())
+    }
+
+    /// That of a rule, by its index.
+    #[must_use]
+    pub fn get(&self, rule: usize) -> Measure {
+        let at = self.0.binary_search_by_key(&rule, |(rule, _)| usize::from(*rule));
+        at.ok().and_then(|at| self.0.get(at)).map_or_else(Measure::default, |(_, measure)| *measure)
+    }
+
+    /// Rules (by index) with what they measured, those alone that measured anything.
+    pub fn told(&self) -> impl Iterator<Item = (usize, &Measure)> {
+        self.0.iter().map(|(rule, measure)| (usize::from(*rule), measure))
+    }
+}
+
 /// Results of one drive.
 #[derive(Debug, Clone)]
 pub struct Driven {
     /// One measure a rule.
-    pub measures: Vec<Measure>,
+    pub measures: Measures,
     /// Length driven, ms.
     pub driven_ms: u32,
     /// The controller fell silent.
@@ -113,43 +139,83 @@ pub fn sweep(
     Ok(results)
 }
 
-/// Drives one drive of a plan; each so-manieth one twice.
+/// What a drive is asked for beyond driving it once, for the rules that no single recording can judge.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Checks {
+    /// It is driven twice and compared.
+    pub twice: bool,
+    /// Its extra answers are taken out, if it has any.
+    pub extras: bool,
+    /// It is put before the box with two other clocks, chosen by this turn.
+    pub clocks: Option<usize>,
+    /// The box is told a map with this damage.
+    pub damage: Option<usize>,
+}
+
+impl Checks {
+    /// Those of a random drive: they hang on its number alone.
+    #[must_use]
+    pub fn of_random(number: usize) -> Self {
+        Self {
+            twice: number.is_multiple_of(TWICE_EVERY),
+            extras: number % EXTRAS_EVERY == 3,
+            clocks: (number % CLOCKS_EVERY == 7).then_some(number / CLOCKS_EVERY),
+            damage: None,
+        }
+    }
+
+    fn of(plan: &Plan<'_>, index: usize) -> Self {
+        if plan.is_order(index) {
+            return Self::default();
+        }
+        let few = plan.len() <= FEW;
+        let random = Self::of_random(index);
+        Self {
+            extras: random.extras || few || plan.is_named(index),
+            clocks: random.clocks.or(few.then_some(index / CLOCKS_EVERY)),
+            damage: plan.damage(index),
+            ..random
+        }
+    }
+}
+
+/// Drives one drive of a plan, with the checks that its index is asked for: they hang on nothing else, so the number of
+/// threads changes nothing.
 pub fn one(rig: &mut Rig<'_>, plan: &Plan<'_>, index: usize) -> Driven {
-    let drive = plan.drive(index);
-    let mut measures = rig.drive(&drive).to_vec();
+    let driven = drive(rig, &plan.drive(index), &Checks::of(plan, index));
+    let straying = plan.trace(index).map(|trace| straying(trace, rig.recording()));
+    Driven { straying, ..driven }
+}
+
+/// Drives a drive, with these checks.
+pub fn drive(rig: &mut Rig<'_>, drive: &Drive, checks: &Checks) -> Driven {
+    let mut measures = rig.drive(drive).to_vec();
     let recording = rig.recording();
     let driven_ms = recording.rows.last().map_or(0, |r| r.t_ms + recording.tick_ms);
     let silent = recording.silence.is_some();
-    let straying = plan.trace(index).map(|trace| straying(trace, recording));
     if silent {
-        return Driven { measures, driven_ms, silent, straying };
+        return Driven { measures: Measures::of(&measures), driven_ms, silent, straying: None };
     }
-    let few = plan.len() <= FEW;
-    // What an index is asked for hangs on nothing else, so the number of threads changes nothing.
     for (rule, measure) in measures.iter_mut().enumerate() {
-        match again(rule) {
-            Some(Again::WithoutExtras)
-                if has_extras(&drive) && (few || plan.is_named(index) || index % EXTRAS_EVERY == 3) =>
-            {
+        match (again(rule), checks) {
+            (Some(Again::WithoutExtras), Checks { extras: true, .. }) if has_extras(drive) => {
                 *measure = rig.without_extras();
             }
-            Some(Again::OtherClocks) if few || index % CLOCKS_EVERY == 7 => {
-                *measure = rig.with_other_clocks(Some(index / CLOCKS_EVERY));
+            (Some(Again::OtherClocks), Checks { clocks: Some(turn), .. }) => {
+                *measure = rig.with_other_clocks(Some(*turn));
             }
-            Some(Again::DamagedMaps) => {
-                if let Some(damage) = plan.damage(index) {
-                    *measure = rig.with_damaged_maps(&drive, Some(damage));
-                }
+            (Some(Again::DamagedMaps), Checks { damage: Some(damage), .. }) => {
+                *measure = rig.with_damaged_maps(drive, Some(*damage));
             }
             _ => {}
         }
     }
-    if index.is_multiple_of(TWICE_EVERY) {
+    if checks.twice {
         let first = rig.recording().clone();
-        rig.drive(&drive);
+        rig.drive(drive);
         measures[DETERMINISM] = compare_twice(&first, rig.recording());
     }
-    Driven { measures, driven_ms, silent, straying }
+    Driven { measures: Measures::of(&measures), driven_ms, silent, straying: None }
 }
 
 /// The speed at the end of each second against the trace's.

@@ -27,7 +27,7 @@ pub fn find(
     let instants: BTreeSet<Instant> = causes.iter().map(|cause| cause.instant).collect();
     let below = |m: &Measure| [m.seen, m.truth].into_iter().flatten().any(|m| m.margin < 0.0);
     let failing: Vec<usize> =
-        (0..finding.driven.len()).filter(|&at| below(&finding.driven[at].measures[rule])).collect();
+        (0..finding.driven.len()).filter(|&at| below(&finding.driven[at].measures.get(rule))).collect();
 
     let others = measured(finding, rule, &failing, Marks::Except(instants.iter().copied().collect()), rigs);
     let measure = |index: usize| others.get(index).copied().unwrap_or_default();

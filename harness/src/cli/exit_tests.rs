@@ -1,5 +1,6 @@
 use super::*;
 use crate::outcome::Basis;
+use crate::outcome::Kinds;
 use crate::outcome::Outcome;
 use crate::outcome::Report;
 use crate::outcome::RuleCard;
@@ -36,9 +37,7 @@ fn report(rows: &[(&'static RuleCard, Outcome)]) -> Report {
         controller: "c".into(),
         run: "r".into(),
         seed: 0,
-        manoeuvre_drives: 1,
-        random_drives: 0,
-        saved_drives: 0,
+        drives: Kinds { manoeuvre: 1, ..Kinds::default() },
         simulated_ms: 1000,
         straying: Vec::new(),
         engagement_by_commands: false,
@@ -90,7 +89,7 @@ fn outcomes_become_codes() {
         assert_eq!(report(&rows).exit() as u8, wanted, "{rows:?}");
     }
     let mut nothing = report(&[(CRITICAL, Outcome::Kept)]);
-    nothing.manoeuvre_drives = 0;
+    nothing.drives.manoeuvre = 0;
     assert_eq!(nothing.exit() as u8, 4);
     let mut unfit = report(&[(CRITICAL, Outcome::Broken)]);
     unfit.unfit = Some("x".into());

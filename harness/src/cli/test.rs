@@ -46,6 +46,9 @@ pub struct Args {
     /// Number of random drives, instead of the run's
     #[arg(long, value_name = "N")]
     random: Option<u32>,
+    /// Most events of an event order (0 to 4), instead of the run's; of a program no more than 2 unless given here
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u8).range(0..=4))]
+    orders: Option<u8>,
     /// Seed of the random drives, instead of the run's
     #[arg(long, value_name = "N")]
     seed: Option<u64>,
@@ -93,6 +96,7 @@ pub fn run(args: &Args, color: Color) -> Result<Ended, Failure> {
         run: args.run.clone(),
         only: args.only.clone(),
         random: args.random,
+        orders: args.orders,
         seed: args.seed,
         jobs,
         saved,

@@ -48,6 +48,11 @@ pub trait Source: Sync {
 
     /// How the user names this controller.
     fn name(&self) -> String;
+
+    /// Whether it is another process, which takes turns with this one at each tick.
+    fn takes_turns(&self) -> bool {
+        false
+    }
 }
 
 /// The controller could not be started.

@@ -85,6 +85,10 @@ impl Source for Program {
     fn name(&self) -> String {
         format!("{COMMAND}{}", self.command)
     }
+
+    fn takes_turns(&self) -> bool {
+        true
+    }
 }
 
 /// A program that has said hello.

@@ -6,6 +6,7 @@ use crate::failing_cause::Instant;
 use crate::outcome::Basis;
 use crate::outcome::Blame;
 use crate::outcome::BrokenRule;
+use crate::outcome::Kinds;
 use crate::outcome::Mark;
 use crate::outcome::Moment;
 use crate::outcome::Outcome;
@@ -87,9 +88,7 @@ pub fn kept() -> Report {
         controller: "builtin:reference".into(),
         run: "commit".into(),
         seed: 1,
-        manoeuvre_drives: 140,
-        random_drives: 2000,
-        saved_drives: 3,
+        drives: Kinds { manoeuvre: 140, random: 2000, orders: 0, saved: 3 },
         simulated_ms: 220_999_999,
         straying: Vec::new(),
         engagement_by_commands: false,

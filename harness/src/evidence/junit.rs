@@ -176,7 +176,7 @@ fn details(row: &RuleOutcome) -> String {
 fn properties(report: &Report) -> String {
     let mut text = format!(
         "spec: {}\nspec sha256: {}\nvehicle: {}\ncontroller: {}\nrun: {}\nseed: {}\nversions: {}\ntool: {}\n\
-         drives: {} manoeuvre, {} random, {} saved\nsimulated: {} ms\nexit code: {}\n",
+         drives: {} manoeuvre, {} random, {} event order, {} saved\nsimulated: {} ms\nexit code: {}\n",
         report.spec,
         report.spec_digest,
         report.vehicle,
@@ -185,9 +185,10 @@ fn properties(report: &Report) -> String {
         report.seed,
         report.versions,
         super::results::TOOL,
-        report.manoeuvre_drives,
-        report.random_drives,
-        report.saved_drives,
+        report.drives.manoeuvre,
+        report.drives.random,
+        report.drives.orders,
+        report.drives.saved,
         report.simulated_ms,
         report.exit() as u8
     );

@@ -34,9 +34,10 @@ pub fn results(report: &Report, interrupted: bool) -> Value {
         "run": report.run,
         "seed": report.seed,
         "drives": {
-            "manoeuvre": report.manoeuvre_drives,
-            "random": report.random_drives,
-            "saved": report.saved_drives,
+            "manoeuvre": report.drives.manoeuvre,
+            "random": report.drives.random,
+            "event-order": report.drives.orders,
+            "saved": report.drives.saved,
         },
         "simulated-ms": report.simulated_ms,
         "followed": report.straying.iter().map(|s| json!({

@@ -83,7 +83,7 @@ pub fn screen(report: &Report, look: &Look<'_>) -> String {
     if report.engagement_by_commands {
         put(&mut out, "Engagement judged by commands: the box shows no flag and announces nothing.");
     }
-    if report.random_drives == 0 && !report.straying.is_empty() {
+    if report.drives.random == 0 && !report.straying.is_empty() {
         put(&mut out, "");
         put(&mut out, "Followed (how far the driver strayed, at most and root mean square):");
         for s in &report.straying {

@@ -23,7 +23,7 @@ const OPEN: [&str; 9] = [
 
 /// All drives of the run.
 pub fn drives(report: &Report) -> u64 {
-    u64::from(report.manoeuvre_drives) + u64::from(report.random_drives) + u64::from(report.saved_drives)
+    report.drives.all()
 }
 
 /// Rules with this outcome word.
@@ -104,8 +104,8 @@ pub fn claim(report: &Report, interrupted: bool) -> Option<String> {
         simulated(report.simulated_ms)
     );
     // No miss in N independent trials: the 95 % bound -ln(0.05)/N lies just below 3/N; it says nothing for N of 3 or less.
-    if report.random_drives > 3 {
-        let n = u64::from(report.random_drives);
+    if report.drives.random > 3 {
+        let n = u64::from(report.drives.random);
         let hundredths = 30_000_u64.div_ceil(n);
         let none = if beyond.is_empty() { "none" } else { "no other" };
         text.push_str(&format!(
@@ -169,11 +169,11 @@ mod tests {
         );
         assert_eq!(claim(&example::broken(), false), None);
         let mut few = example::kept();
-        few.random_drives = 3;
+        few.drives.random = 3;
         assert!(!claim(&few, false).unwrap().contains('%'));
-        few.random_drives = 0;
-        few.manoeuvre_drives = 0;
-        few.saved_drives = 0;
+        few.drives.random = 0;
+        few.drives.manoeuvre = 0;
+        few.drives.saved = 0;
         assert_eq!(claim(&few, false), None);
     }
 

@@ -1,5 +1,5 @@
 use super::*;
-use crate::campaign::plan::Plan;
+use crate::campaign::plan::{Asked, Plan};
 use crate::campaign::rig::Rig;
 use crate::campaign::sweep::one;
 use crate::controller::in_process::Builtin;
@@ -23,15 +23,16 @@ fn reached() -> BTreeMap<&'static str, BTreeSet<&'static str>> {
     let mut reads_gear = Rig::new(&with_gear, &source, STEP_MS).unwrap();
     let mut found = BTreeMap::new();
     for manoeuvre in manoeuvres() {
-        let plan = Plan::new(&spec, run, Vec::new(), &[manoeuvre.name.to_owned()], Some(0), None, false).unwrap();
+        let plan = Plan::new(&spec, run, Vec::new(), &Asked { only: &[manoeuvre.name.to_owned()], ..Asked::default() })
+            .unwrap();
         let names: &mut BTreeSet<_> = found.entry(manoeuvre.name).or_default();
         // What is told by the gear signal alone takes a box that reads it.
         let told = ["gearbox-misbehaves", "swapped-taps"].contains(&manoeuvre.name);
         let rig = if told { &mut reads_gear } else { &mut rig };
         for index in 0..plan.len() {
             let driven = one(rig, &plan, index);
-            let reached = RULES.iter().zip(&driven.measures).filter(|(_, m)| m.reached.iter().any(|&n| n > 0));
-            names.extend(reached.map(|(rule, _)| rule.card.name));
+            let reached = driven.measures.told().filter(|(_, m)| m.reached.iter().any(|&n| n > 0));
+            names.extend(reached.map(|(rule, _)| RULES[rule].card.name));
         }
     }
     found

@@ -5,10 +5,12 @@ mod arbitrary;
 mod damage;
 mod draft;
 mod manoeuvres;
+mod orders;
 mod random;
 #[cfg(test)]
 pub(crate) mod test_spec;
 
 pub use damage::{DAMAGES, Damage};
 pub use manoeuvres::{MAP_CORRUPTION, Manoeuvre, Trace, manoeuvres, traces};
+pub use orders::{DEEPEST, Orders};
 pub use random::{GENERATOR, drive_strategy, random_drive};

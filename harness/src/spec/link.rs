@@ -48,6 +48,8 @@ pub struct Link {
 pub struct Run {
     /// Number of random drives.
     pub random_drives: u32,
+    /// Most events of an event order; every order up to it is driven.
+    pub order_events: u8,
     /// Seed of the random drives.
     pub seed: u64,
     /// Length of a random drive.

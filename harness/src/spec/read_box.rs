@@ -191,6 +191,7 @@ pub fn link(t: &Table<'_>, tick: Ms) -> Option<Link> {
 fn commit() -> Run {
     Run {
         random_drives: 2_400,
+        order_events: 3,
         seed: 1,
         drive_length: Ms(90_000.0),
         must_reach: None,
@@ -222,6 +223,7 @@ pub fn runs(t: &Table<'_>) -> BTreeMap<String, Run> {
 
 fn run(t: &Table<'_>, default: &Run) -> Option<Run> {
     let random_drives = t.integer("random-drives", 0..=10_000_000, Some(default.random_drives.into()));
+    let order_events = t.integer("order-events", 0..=4, Some(default.order_events.into()));
     // TOML's whole numbers end at 2^63 − 1.
     let seed = t.integer("seed", 0..=i64::MAX, i64::try_from(default.seed).ok());
     let drive_length = t.or("drive-length", 1_000.0..=3_600_000.0, default.drive_length);
@@ -230,6 +232,7 @@ fn run(t: &Table<'_>, default: &Run) -> Option<Run> {
     let top_speed = t.or("top-speed", 10.0..=255.0, default.top_speed);
     Some(Run {
         random_drives: u32::try_from(random_drives?).ok()?,
+        order_events: u8::try_from(order_events?).ok()?,
         seed: u64::try_from(seed?).ok()?,
         drive_length,
         must_reach: must_reach.or_else(|| default.must_reach.clone()),
