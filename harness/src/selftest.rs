@@ -6,7 +6,7 @@ use crate::campaign::blame::{Judgement, Referee};
 use crate::campaign::moments;
 use crate::campaign::plan::{Asked, Plan};
 use crate::campaign::rig::Rig;
-use crate::campaign::sweep::one;
+use crate::campaign::sweep::{Driven, one};
 use crate::controller::NotStarted;
 use crate::controller::in_process::Builtin;
 use crate::controller::reference::{FAULTS, FaultCard};
@@ -152,6 +152,33 @@ fn one_fault(spec: &Spec, card: &'static FaultCard) -> Result<Caught, NotStarted
     Ok(caught)
 }
 
+/// Watches one rule while a build is driven.
+pub struct Watch<'a> {
+    /// The rig on which the build is driven.
+    pub rig: Rig<'a>,
+    referee: Referee<'a>,
+    rule: usize,
+}
+
+impl<'a> Watch<'a> {
+    /// Watches a rule, by its index.
+    ///
+    /// # Errors
+    /// The controller can't be started.
+    pub fn new(spec: &'a Spec, source: &'a Builtin, rule: usize) -> Result<Self, NotStarted> {
+        Ok(Self { rig: Rig::new(spec, source, STEP_MS)?, referee: Referee::new(spec)?, rule })
+    }
+
+    /// Whether a drive broke the rule, and by the build's fault: on what was seen, or in truth where the reference keeps
+    /// it.
+    pub fn catches(&mut self, driven: &Driven, drive: &dyn Fn() -> Drive) -> bool {
+        let measure = driven.measures.get(self.rule);
+        let seen = measure.seen.is_some_and(|m| m.broken());
+        let truth = measure.truth.is_some_and(|m| m.broken() && !m.unknowable);
+        seen || truth && self.referee.truth(self.rule, &drive(), true) == Some(Judgement::Build)
+    }
+}
+
 /// Drives until the rule is broken, and shrinks that drive.
 fn by_drives(
     spec: &Spec,
@@ -161,17 +188,14 @@ fn by_drives(
     rule: usize,
     caught: &mut Caught,
 ) -> Result<(), NotStarted> {
-    let mut rig = Rig::new(spec, source, STEP_MS)?;
-    let mut referee = Referee::new(spec)?;
+    let mut watch = Watch::new(spec, source, rule)?;
     let mut driven = Vec::new();
     for index in 0..plan.len().min(MOST_DRIVES) {
-        let result = one(&mut rig, plan, index);
+        let result = one(&mut watch.rig, plan, index);
         caught.simulated_ms += u64::from(result.driven_ms);
-        let measure = result.measures.get(rule);
+        let catches = watch.catches(&result, &|| plan.drive(index));
         driven.push(result);
-        let seen = measure.seen.is_some_and(|m| m.broken());
-        let truth = measure.truth.filter(|m| m.broken() && !m.unknowable).is_some();
-        if seen || truth && referee.truth(rule, &plan.drive(index), true) == Some(Judgement::Build) {
+        if catches {
             caught.drives = Some(index + 1);
             break;
         }

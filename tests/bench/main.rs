@@ -6,9 +6,9 @@
 #![allow(clippy::expect_used, clippy::unwrap_used, reason = "a benchmark that can't run says so and ends")]
 
 mod cores;
-#[expect(dead_code, reason = "the figures of the search come next")]
 mod plain;
 mod row;
+mod search;
 
 use row::Row;
 use std::process::ExitCode;
@@ -19,7 +19,8 @@ struct Group {
     measure: fn(&mut dyn FnMut(Row)),
 }
 
-const GROUPS: &[Group] = &[Group { name: "cores", measure: cores::measure }];
+const GROUPS: &[Group] =
+    &[Group { name: "cores", measure: cores::measure }, Group { name: "search", measure: search::measure }];
 
 fn main() -> ExitCode {
     let asked: Vec<String> = std::env::args().skip(1).collect();
