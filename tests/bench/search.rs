@@ -1,7 +1,8 @@
 //! Drives until a seeded fault is first caught by its named rule: Sprag's plan against plain generators on the same
 //! loop, with the same rules and the same checks of each drive.
 //!
-//! `SEEDS`, `CAP` and `FAULTS` (the start of their names) in the environment ask for less than the full figure. Faults
+//! `SEEDS`, `CAP` (of the plain generators alone: `PLAIN`) and `FAULTS` (the start of their names) in the environment
+//! ask for less than the full figure. Faults
 //! that no drive can show (those of 'map as specified' and 'bad map refused') take no part.
 
 use crate::plain;
@@ -145,16 +146,17 @@ fn one_fault(card: &'static FaultCard, seeds: usize, cap: usize) -> Figures {
             let driven = one(&mut watch.rig, &plan, index);
             watch.catches(&driven, &|| plan.drive(index))
         });
+        let plain_cap = self::asked("PLAIN", cap);
         figures.ours.push(ours.map_or(cap, |index| index + 1) as f64);
         let mut plainly = |strategy: BoxedStrategy<Drive>| {
             let rng = TestRng::from_seed(RngAlgorithm::ChaCha, &[seed as u8; 32]);
             let mut runner = TestRunner::new_with_rng(Config::default(), rng);
-            let caught = (0..cap).find(|&number| {
+            let caught = (0..plain_cap).find(|&number| {
                 let plain = strategy.new_tree(&mut runner).expect("nothing is rejected").current();
                 let driven = drive(&mut watch.rig, &plain, &Checks::of_random(number));
                 watch.catches(&driven, &|| plain.clone())
             });
-            caught.map_or(cap, |number| number + 1) as f64
+            caught.map_or(plain_cap.max(1), |number| number + 1) as f64
         };
         figures.uniform.push(plainly(plain::uniform().boxed()));
         figures.brake_off.push(plainly(plain::brake_mostly_off().boxed()));

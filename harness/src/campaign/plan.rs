@@ -176,9 +176,10 @@ impl<'a> Plan<'a> {
     }
 }
 
-/// Of four drives in a row two are random, one is a manoeuvre's (the first of each, then the second of each …), one an
-/// event order; when one kind has come to its end, the others go on.
+/// Of five drives in a row two are random, two are manoeuvres' (one of each, then another of each …), one is an event
+/// order; when one kind has come to its end, the others go on.
 fn by_turns(families: &[Vec<usize>], random: u32, orders: usize) -> Vec<Origin> {
+    let families: Vec<Vec<usize>> = families.iter().map(|family| spread(family)).collect();
     let longest = families.iter().map(Vec::len).max().unwrap_or(0);
     let nth = |n: usize| families.iter().filter_map(move |family| family.get(n).copied());
     let mut manoeuvres = (0..longest).flat_map(nth).map(Origin::Named);
@@ -190,11 +191,21 @@ fn by_turns(families: &[Vec<usize>], random: u32, orders: usize) -> Vec<Origin> 
         all.extend(random.next());
         all.extend(manoeuvres.next());
         all.extend(random.next());
+        all.extend(manoeuvres.next());
         all.extend(orders.next());
         if all.len() == before {
             return all;
         }
     }
+}
+
+/// A family's drives in an order in which its first few lie far apart, as neighbours are much alike: by the bits of
+/// their places, the last bit first.
+fn spread(family: &[usize]) -> Vec<usize> {
+    let bits = usize::BITS - family.len().saturating_sub(1).leading_zeros();
+    let mut places: Vec<usize> = (0..family.len()).collect();
+    places.sort_by_key(|place| place.reverse_bits() >> (usize::BITS - bits.max(1)));
+    places.into_iter().filter_map(|place| family.get(place).copied()).collect()
 }
 
 #[cfg(test)]
@@ -205,6 +216,14 @@ mod tests {
     fn kinds_take_turns_until_each_is_at_its_end() {
         use Origin::{Named, Order, Random};
         let all = by_turns(&[vec![0, 1, 2], vec![3]], 3, 1);
-        assert_eq!(all, [Random(0), Named(0), Random(1), Order(0), Random(2), Named(3), Named(1), Named(2)]);
+        assert_eq!(all, [Random(0), Named(0), Random(1), Named(3), Order(0), Random(2), Named(2), Named(1)]);
+    }
+
+    /// By hand: places 0 to 5 in binary, read backwards, are 0, 4, 2, 6, 1, 5.
+    #[test]
+    fn the_first_of_a_family_lie_far_apart() {
+        assert_eq!(spread(&[10, 11, 12, 13, 14, 15]), [10, 14, 12, 11, 15, 13]);
+        assert_eq!(spread(&[7]), [7]);
+        assert_eq!(spread(&[]), Vec::<usize>::new());
     }
 }

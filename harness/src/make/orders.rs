@@ -245,7 +245,7 @@ mod tests {
 
     /// The recurrence of the module's words, from binomial coefficients.
     fn counted(letters: u64, depth: usize) -> u64 {
-        let choose = |s: u64| (0..s).fold(1, |c, i| c * (letters - i) / (i + 1));
+        let choose = |s: u64| (0..s).fold(1, |c, i| c * letters.saturating_sub(i) / (i + 1));
         let mut a = vec![1];
         for k in 1..=depth {
             a.push((1..=k).map(|s| choose(s as u64) * a[k - s]).sum());

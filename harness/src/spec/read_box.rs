@@ -193,7 +193,7 @@ fn commit() -> Run {
         random_drives: 2_400,
         order_events: 3,
         seed: 1,
-        drive_length: Ms(90_000.0),
+        drive_length: Ms(60_000.0),
         must_reach: None,
         shrink_drives: 700,
         top_speed: Kmh(130.0),
