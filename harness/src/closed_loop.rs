@@ -8,7 +8,7 @@ use crate::drive::{Condition, Demand, Drive, Happening, Step, When};
 use crate::driver::{Driver, Pedals};
 use crate::link::{Link, Shown};
 use crate::recording::{Recording, Row};
-use crate::signal::{Action, Answer, Contacts, Direction, Inputs, Lever, Output, Range};
+use crate::signal::{Action, Answer, Contacts, Direction, Inputs, Lever, Output, Range, Request};
 use crate::spec::Spec;
 use crate::spec::facts::{Answers, TakeOver, TapWiring};
 use crate::vehicle::{Body, Controls, STEP_MS, Vehicle};
@@ -55,6 +55,7 @@ pub struct ClosedLoop<B = Vehicle> {
     wiring: TapWiring,
     button_box: bool,
     range_wired: bool,
+    tells_requests: bool,
     answers_with: Answers,
     speed_source: crate::spec::link::SpeedSource,
     vehicle: B,
@@ -82,6 +83,7 @@ pub struct ClosedLoop<B = Vehicle> {
     swapped: bool,
     contacts: Contacts,
     pulser: Pulser,
+    requests: Vec<Request>,
 }
 
 impl ClosedLoop {
@@ -109,6 +111,7 @@ impl<B: Body> ClosedLoop<B> {
             wiring: spec.facts.tap_wiring,
             button_box: spec.facts.take_over == TakeOver::Button,
             range_wired: spec.facts.signals.range,
+            tells_requests: spec.facts.sends_requests,
             answers_with: spec.facts.answers,
             speed_source: spec.link.speed_source,
             vehicle: body(step_ms),
@@ -134,6 +137,7 @@ impl<B: Body> ClosedLoop<B> {
             swapped: false,
             contacts: Contacts::default(),
             pulser: Pulser::default(),
+            requests: Vec::new(),
         }
     }
 
@@ -229,7 +233,10 @@ impl<B: Body> ClosedLoop<B> {
                 self.answers.extend(self.recording.delivered[answers_from as usize..].iter().map(|d| d.answer));
                 if silence.is_none() {
                     match port.step(&inputs, &self.answers) {
-                        Ok(given) => output = given,
+                        Ok(given) => {
+                            output = given;
+                            self.asked(port, now_ms);
+                        }
                         Err(why) => silence = Some(why),
                     }
                 }
@@ -283,6 +290,15 @@ impl<B: Body> ClosedLoop<B> {
             }
         }
         &self.recording
+    }
+
+    /// Notes what the box has asked for on the diagnostic port.
+    fn asked(&mut self, port: &mut dyn Port, now_ms: u32) {
+        if self.tells_requests {
+            self.requests.clear();
+            port.requests(&mut self.requests);
+            self.recording.requests.extend(self.requests.iter().map(|&request| (now_ms, request)));
+        }
     }
 
     /// The vehicle runs to the next tick; the link asks on the way.

@@ -32,7 +32,8 @@ pub enum Instant {
 }
 
 /// What makes a box disengage, in the words of a failing cause.
-pub const CAUSES: [&str; 5] = ["ignition off", "lost data", "range left high", "lever out of the gate", "driver's tap"];
+pub const CAUSES: [&str; 6] =
+    ["ignition off", "lost data", "range left high", "lever out of the gate", "driver's tap", "stuck signals"];
 
 /// No gearbox of a spec has more forward gears.
 const MOST_GEARS: u8 = 10;

@@ -1,6 +1,6 @@
 //! The recording: every tick of a run, seen, true and out. All that rules, evidence and replay look at.
 
-use crate::signal::{Announcement, Answer, Contacts, Inputs, Lever, Range, Signal};
+use crate::signal::{Announcement, Answer, Contacts, Inputs, Lever, Range, Request, Signal};
 use std::fmt;
 
 /// One tick.
@@ -127,6 +127,8 @@ pub struct Recording {
     pub rows: Vec<Row>,
     /// The answers, in order of arrival.
     pub delivered: Vec<Delivered>,
+    /// What the box asked for on the diagnostic port, and when (ms), where it says so.
+    pub requests: Vec<(u32, Request)>,
     /// Why the run ended early, if it did: at the tick after the last row.
     pub silence: Option<Silence>,
 }
@@ -154,6 +156,7 @@ impl Recording {
     pub fn clear(&mut self) {
         self.rows.clear();
         self.delivered.clear();
+        self.requests.clear();
         self.silence = None;
     }
 }

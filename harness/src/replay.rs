@@ -6,7 +6,7 @@ use crate::controller::{NotStarted, Port, Source};
 use crate::drive_file::{self, Did, DriveFile};
 use crate::outcome::{Basis, Exit, Mark};
 use crate::recording::Silence;
-use crate::rules::{RULES, again, find};
+use crate::rules::{RULES, again, find, needs_build};
 use crate::signal::{Action, Answer, Contacts, Inputs, Output};
 use crate::spec::Spec;
 use crate::ticks;
@@ -165,7 +165,7 @@ pub fn replay(file: &DriveFile, name: &str, build: Option<&dyn Source>) -> Resul
         })?),
         None => None,
     };
-    let twice = rule.is_some_and(|at| again(at).is_some());
+    let (twice, needs_build) = (rule.is_some_and(|at| again(at).is_some()), rule.is_some_and(needs_build));
     if let (true, Some(rule), Some(_)) = (twice, rule, build) {
         rig.measure_again(&file.drive, rule);
     }
@@ -192,9 +192,11 @@ pub fn replay(file: &DriveFile, name: &str, build: Option<&dyn Source>) -> Resul
             ))
         })
         .collect();
-    let mark = rule.and_then(|at| rig.measures()[at].mark(basis));
+    // What only the build can show, the playback measures as if nothing had been.
+    let shows = build.is_some() || !needs_build;
+    let mark = rule.filter(|_| shows).and_then(|at| rig.measures()[at].mark(basis));
     let came = match (expected, rule, mark) {
-        _ if twice && build.is_none() => Came::NeedsBuild,
+        _ if needs_build && build.is_none() => Came::NeedsBuild,
         (Some(e), Some(_), Some(m)) if m.margin.to_bits() == e.margin.to_bits() && m.at_ms == e.at_ms => Came::Same,
         (Some(_), Some(_), Some(m)) if m.margin < 0.0 => Came::OtherMargin,
         (Some(_), Some(at), _) => broken

@@ -12,7 +12,7 @@ use crate::controller::in_process::Builtin;
 use crate::controller::reference::{FAULTS, FaultCard};
 use crate::drive::{Drive, Happening};
 use crate::outcome::{Blame, Moment};
-use crate::rules::{MAP_AS_SPECIFIED, find};
+use crate::rules::{MAP_AS_SPECIFIED, READ_ONLY, STUCK_NOTICED, find};
 use crate::shift_points;
 use crate::signal::Signal;
 use crate::spec::facts::MapFrom;
@@ -76,6 +76,8 @@ pub fn spec_for(spec: &Spec, card: &FaultCard) -> Spec {
     let signals = &mut spec.facts.signals;
     signals.gear |= card.reads == Some(Signal::Gear);
     signals.engine_speed |= card.reads == Some(Signal::EngineSpeed);
+    spec.facts.notices_stuck = card.rule == STUCK_NOTICED;
+    spec.facts.sends_requests = card.rule == READ_ONLY;
     if card.rule == "bad map refused" {
         spec.facts.map_from = MapFrom::Hello;
     }

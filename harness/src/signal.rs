@@ -68,6 +68,52 @@ pub struct Answer {
     pub arrival_ms: u64,
 }
 
+/// A request that the box has sent over the diagnostic port: one frame, its first byte names the service.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Request {
+    bytes: [u8; 7],
+    length: u8,
+}
+
+impl Request {
+    /// A request of one to seven bytes, as they fit in a single frame (ISO 15765-2).
+    #[must_use]
+    pub fn new(bytes: &[u8]) -> Option<Self> {
+        let mut all = [0; 7];
+        all.get_mut(..bytes.len())?.copy_from_slice(bytes);
+        u8::try_from(bytes.len()).ok().filter(|&length| length > 0).map(|length| Self { bytes: all, length })
+    }
+
+    /// The request of a text such as `010D`.
+    #[must_use]
+    pub fn read(text: &str) -> Option<Self> {
+        let digits =
+            text.chars().map(|c| c.to_digit(16).and_then(|d| u8::try_from(d).ok())).collect::<Option<Vec<u8>>>()?;
+        let bytes: Vec<u8> =
+            digits.chunks(2).filter_map(|pair| pair.first().zip(pair.get(1))).map(|(a, b)| a * 16 + b).collect();
+        (digits.len().is_multiple_of(2)).then(|| Self::new(&bytes)).flatten()
+    }
+
+    /// Its bytes.
+    #[must_use]
+    pub fn bytes(&self) -> &[u8] {
+        self.bytes.get(..usize::from(self.length)).unwrap_or(&self.bytes)
+    }
+
+    /// The service that it asks for.
+    #[must_use]
+    pub fn service(&self) -> u8 {
+        self.bytes[0]
+    }
+}
+
+impl std::fmt::Display for Request {
+    /// `010D`.
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        self.bytes().iter().try_for_each(|byte| write!(f, "{byte:02X}"))
+    }
+}
+
 /// A direction of shift.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, arbitrary::Arbitrary)]
 #[serde(rename_all = "lowercase")]

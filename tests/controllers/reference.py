@@ -1,11 +1,13 @@
 #!/usr/bin/env python3
-"""The reference controller once more, in Python, over protocol 1.1: it decides the same, tick for tick."""
+"""The reference controller once more, in Python, over protocol 1.2: it decides the same, tick for tick."""
 import json
 import sys
 
 NEVER, NO_UP, NO_DOWN = -1_000_000_000, 1e9, -1.0
 PULSE, ECHO, OUT, OFTEN, SETTLED, LIMITED, STILL, LOCKED = 120, 60, 200, 10_000, 1200, 3000, 1000, 3000
 ANSWER, NEW_WISH = 2500, 10_000
+ROUND, SPARE, MOST_RPM = 100, 20, 16_383.75
+IDENTIFIERS = {"speed": "010D", "pedal": "0149", "engine-speed": "010C", "gear": "01A4"}
 
 
 class Box:
@@ -39,11 +41,17 @@ class Box:
         self.last_at = self.last_up = self.last_down = NEVER
         self.turned = self.counted = self.pedal_at_up = self.asked_from = self.tries = self.gear_was = self.wrong = 0
         self.answered, self.engine_off = True, False
+        self.rpm, self.standing, self.round, self.off = None, NEVER, NEVER, None
 
     def read(self, answers, clock, now):
         for answer in (answer for answer in answers if answer.get("value") is not None):
             value, signal = answer["value"], answer["signal"]
             at = now - min((clock - answer["arrival"]) % 2**64, -NEVER)
+            old, valid = {
+                "speed": (self.v, 0 <= value <= 255), "pedal": (self.p, 0 <= value <= 100),
+                "engine-speed": (self.rpm, 0 <= value <= MOST_RPM), "gear": (self.g, 1 <= value <= self.top_gear)}[signal]
+            if valid and not (old and old[0] == value):
+                self.standing = at
             if signal == "speed" and 0 <= value <= 255:
                 self.read_speed(value, at)
             elif signal == "pedal" and 0 <= value <= 100:
@@ -53,6 +61,7 @@ class Box:
                 self.g = int(value), at
             elif signal == "engine-speed":
                 self.engine_off = value == 0
+                self.rpm = (value, at) if valid else self.rpm
 
     def read_speed(self, value, at):
         wait = 0
@@ -65,6 +74,18 @@ class Box:
         since = at + wait if self.still_since is None else self.still_since
         self.still_since = since if value <= self.standstill_kmh else None
         self.v = value, at
+
+    def stuck(self):
+        still = self.rpm[1] - self.standing if self.rpm and self.rpm[0] > 0 else 0
+        return self.notices_stuck and still >= self.stuck_noticed_ms // 2
+
+    def ask(self, ignition, now):
+        every = max(ROUND, len(self.signals) * 1000 // max(self.most_requests, 1) + SPARE)
+        self.off = None if ignition else now if self.off is None else self.off
+        if now - self.round < every or (self.off is not None and now - self.off >= self.sleeps_within_ms // 2):
+            return []
+        self.round = now
+        return [IDENTIFIERS[signal] for signal in self.signals]
 
     def age(self, now):
         return now - (min(self.v[1], self.p[1]) if self.v and self.p else NEVER)
@@ -189,7 +210,7 @@ class Box:
                 if happens and reaction != "disengages":
                     self.paused_until = max(self.paused_until, now + reaction["pauses-ms"] + 1)
             wrong = self.wrong > self.wrong_shifts
-            if not tick["ignition"] or not high or (lost and self.lost_data == "disengages") or wrong:
+            if not tick["ignition"] or not high or self.stuck() or (lost and self.lost_data == "disengages") or wrong:
                 say = "fault"
             elif not self.in_gate or (taps and self.driver_tap == "disengages"):
                 say = "disengaged"
@@ -198,7 +219,7 @@ class Box:
         elif taps:
             self.edge = None
         bound = self.ceiling_binds == "every" or not self.engaged_before
-        right = (self.takes_map and self.v is not None and self.in_gate and gate and tick["ignition"] and high and not taps
+        right = (self.takes_map and self.v is not None and self.in_gate and gate and tick["ignition"] and high and not taps and not self.stuck()
                  and now >= self.boot_quiet_ms and self.age(now) <= self.data_fresh_ms and (not bound or self.v[0] <= self.ceiling_kmh))
         if self.may_engage(right, now):
             say = "engaged"
@@ -221,6 +242,8 @@ class Box:
         gear = min(self.counted, self.g[0]) if self.g and self.gate == "range-limit" else self.counted
         reply = {"t": clock, "engaged": may, "gear": gear if self.counted else None}
         reply |= {"request": way} if self.requests else {"up": self.pulse == "up", "down": self.pulse == "down"}
+        asked = self.ask(tick["ignition"], now)
+        reply |= {"requests": asked} if asked and self.sends_requests else {}
         return reply | {"announce": say} if say and self.announces else reply
 
 
@@ -228,7 +251,7 @@ for text in sys.stdin:
     line = json.loads(text)
     if "sprag" in line:
         box = Box(line)
-        me = {"protocol": [1, 0], "name": "reference in Python", "version": "1", "reset": True}
+        me = {"protocol": [1, 2], "name": "reference in Python", "version": "1", "reset": True}
         reply = {"hello": me | {"answers": "requests" if box.requests else "contacts"}}
     elif "reset" in line:
         box.reset()

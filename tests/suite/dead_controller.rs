@@ -26,7 +26,7 @@ fn run(stopped: bool) -> Finished {
         .unwrap_or_else(|_| panic!("no run"))
 }
 
-const EXPECTED: [(&str, &str); 51] = [
+const EXPECTED: [(&str, &str); 53] = [
     // It never engages.
     ("engages only when all is right", "not reached"),
     ("engagement speed ceiling", "not reached"),
@@ -58,6 +58,9 @@ const EXPECTED: [(&str, &str); 51] = [
     ("invalid answer is not a number", "not reached"),
     // Extra answers change nothing that it does.
     ("order and duplicate immunity", "kept"),
+    // It declares neither.
+    ("stuck signals noticed", "does not apply"),
+    ("read-only link and sleep", "does not apply"),
     ("rpm floor after upshift", "not reached"),
     ("over-rev after downshift", "not reached"),
     ("never commands first", "not reached"),

@@ -204,7 +204,7 @@ fn what_is_asked_between_ticks_is_what_stood_at_that_instant() {
     let mut drive = engaged_at_rest(&[step(15_000, Demand::Pedal(1000))]);
     drive.start.poll_phase_ms = 5;
     let recording = run(&van, "reference", &drive);
-    let mut compared = 0;
+    let (mut compared, mut off, mut asked_for) = (0, 0.0, 0.0);
     for asked in recording.delivered.iter().filter(|d| d.answer.signal == Signal::EngineSpeed) {
         let at = (asked.sampled_ms / recording.tick_ms) as usize;
         let Some([a, b, c]) = recording.rows.get(at..at + 3) else { continue };
@@ -216,11 +216,14 @@ fn what_is_asked_between_ticks_is_what_stood_at_that_instant() {
             continue;
         }
         let stood = a.truth.engine_rpm + into_ms / f64::from(recording.tick_ms) * rates[0];
-        // A quarter of an r/min is the grain of the answer.
-        assert!((read - stood).abs() < 0.2, "at {} ms: {read}, not {stood}", asked.sampled_ms);
+        // A quarter of an r/min is the grain of the answer, and it trembles by 2 r/min about its mean.
+        off += read - stood;
+        asked_for += 1.0;
+        assert!((read - stood).abs() < 2.2, "at {} ms: {read}, not {stood}", asked.sampled_ms);
         compared += u32::from(into_ms % sprag::vehicle::STEP_MS >= 1.0);
     }
     assert!(compared > 20, "{compared}");
+    assert!(f64::abs(off / asked_for) < 0.6, "{off} in {asked_for}");
 }
 
 /// Newest speed that the box has read at a time.

@@ -27,14 +27,20 @@ fn differ(hello: &Hello, fault: Fault, key: u64) -> bool {
         let answers = wander.tick(hello, tick, last);
         let expected = reference.step(&wander.inputs, &answers);
         last = (wander::contacts_of(&expected), expected.engaged == Some(true));
-        faulty.step(&wander.inputs, &answers) != Ok(expected)
+        if faulty.step(&wander.inputs, &answers) != Ok(expected) {
+            return true;
+        }
+        let mut sent = [Vec::new(), Vec::new()];
+        reference.requests(&mut sent[0]);
+        faulty.requests(&mut sent[1]);
+        sent[0] != sent[1]
     })
 }
 
 #[test]
 fn every_seeded_fault_acts_somewhere() {
     // A wander has no clock near its end, no damaged map, no engine that stalls, no two things in one tick, no six
-    // engagements within ten seconds, no answer twice, and seldom a certain corner of the map: the selftest catches those.
+    // engagements within ten seconds, no answer twice, no engine speed, no ignition off for long, and seldom a certain corner of the map: the selftest catches those.
     let rules = ["disengaging wins ties", "clock-wrap invariance", "bad map refused"];
     let faults = [
         Fault::EngagesWithoutEnd,
@@ -43,6 +49,10 @@ fn every_seeded_fault_acts_somewhere() {
         Fault::TopTap,
         Fault::StuckColumn,
         Fault::KickAt80,
+        Fault::FreezeUnseen,
+        Fault::SpeedFreezeOnly,
+        Fault::SteadyIsStuck,
+        Fault::AsksOn,
     ];
     let rare = |card: &&FaultCard| rules.contains(&card.rule) || faults.contains(&card.fault);
     let mut same = Vec::new();

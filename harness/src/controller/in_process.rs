@@ -4,7 +4,7 @@ use super::hello::Hello;
 use super::reference::{FAULTS, Fault, Reference};
 use super::{Controller, NotStarted, Port, Source};
 use crate::recording::Silence;
-use crate::signal::{Answer, Inputs, Output};
+use crate::signal::{Answer, Inputs, Output, Request};
 use crate::spec::Spec;
 use std::cell::{Cell, RefCell};
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -113,6 +113,11 @@ impl Port for Guarded {
 
     fn step(&mut self, inputs: &Inputs, answers: &[Answer]) -> Result<Output, Silence> {
         self.call(|controller| controller.step(inputs, answers))
+    }
+
+    fn requests(&mut self, sent: &mut Vec<Request>) {
+        // A panic is told at the next tick.
+        let _ = self.call(|controller| controller.requests(sent));
     }
 }
 

@@ -10,7 +10,7 @@ pub mod wire;
 mod words;
 
 use crate::recording::Silence;
-use crate::signal::{Answer, Inputs, Output};
+use crate::signal::{Answer, Inputs, Output, Request};
 use crate::spec::Spec;
 use std::fmt;
 
@@ -21,6 +21,12 @@ pub trait Controller: Send {
 
     /// One tick: the wired inputs of this tick and those answers that arrived since the last one.
     fn step(&mut self, inputs: &Inputs, answers: &[Answer]) -> Output;
+
+    /// Adds the diagnostic requests that it has sent since the last tick, after each `step`; only a box that declares
+    /// `sends-requests` is asked.
+    fn requests(&mut self, sent: &mut Vec<Request>) {
+        let _ = sent;
+    }
 }
 
 /// One running instance of a controller of any kind, as the closed loop sees it.
@@ -36,6 +42,11 @@ pub trait Port: Send {
     /// # Errors
     /// Why there was no answer; the instance is of no use afterwards.
     fn step(&mut self, inputs: &Inputs, answers: &[Answer]) -> Result<Output, Silence>;
+
+    /// Adds the diagnostic requests that the box has sent since the last tick.
+    fn requests(&mut self, sent: &mut Vec<Request>) {
+        let _ = sent;
+    }
 }
 
 /// Where instances come from; each worker thread starts its own.

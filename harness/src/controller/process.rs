@@ -1,4 +1,4 @@
-//! Controllers as programs of their own, in any language, over protocol 1.1 (`PROTOCOL.md`).
+//! Controllers as programs of their own, in any language, over protocol 1.2 (`PROTOCOL.md`).
 #![expect(clippy::disallowed_types, reason = "an answer limit is wall time; no verdict depends on how long it took")]
 
 use super::child::Child;
@@ -7,7 +7,7 @@ use super::wire::{self, Kind, Welcome};
 use super::words;
 use super::{NotStarted, Port, Source};
 use crate::recording::Silence;
-use crate::signal::{Answer, Inputs, Output};
+use crate::signal::{Answer, Inputs, Output, Request};
 use crate::spec::Spec;
 use nix::errno::Errno;
 use nix::poll::{PollFd, PollFlags, PollTimeout, poll};
@@ -73,7 +73,15 @@ impl Program {
                 "the spec says that this box answers {expected}, its hello says otherwise"
             )));
         }
-        Ok(ProgramPort { program: self.clone(), hello: hello.clone(), talk, welcome, fresh: true, failed: None })
+        Ok(ProgramPort {
+            program: self.clone(),
+            hello: hello.clone(),
+            talk,
+            welcome,
+            fresh: true,
+            failed: None,
+            sent: Vec::new(),
+        })
     }
 }
 
@@ -100,6 +108,8 @@ pub struct ProgramPort {
     /// It hasn't been driven since its start.
     fresh: bool,
     failed: Option<Silence>,
+    /// What it asked for on the diagnostic port since the last tick.
+    sent: Vec<Request>,
 }
 
 impl ProgramPort {
@@ -162,8 +172,14 @@ impl Port for ProgramPort {
         wire::write_tick(&mut request, inputs, answers);
         let asked = self.talk.ask(&request, self.program.answer_limit);
         self.talk.request = request;
-        let result = asked.and_then(|()| wire::read_tick(&self.talk.line, inputs.time_ms, self.welcome.answers));
+        self.sent.clear();
+        let (time_ms, kind, sent) = (inputs.time_ms, self.welcome.answers, &mut self.sent);
+        let result = asked.and_then(|()| wire::read_tick_and_requests(&self.talk.line, time_ms, kind, sent));
         self.keep(result)
+    }
+
+    fn requests(&mut self, sent: &mut Vec<Request>) {
+        sent.append(&mut self.sent);
     }
 }
 

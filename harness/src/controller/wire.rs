@@ -1,10 +1,12 @@
-//! Protocol 1.1 as text: one JSON object a line, each way. `PROTOCOL.md` describes it for those who write a controller.
+//! Protocol 1.2 as text: one JSON object a line, each way. `PROTOCOL.md` describes it for those who write a controller.
 //!
 //! Pure: bytes in, bytes out. What a controller writes is data to be judged, so every failure is a sentence.
 
 use super::hello::{Hello, PROTOCOL};
 use crate::recording::Silence;
-use crate::signal::{Action, Announcement, Answer, Contacts, Content, Direction, Inputs, Lever, Output, Range, Signal};
+use crate::signal::{
+    Action, Announcement, Answer, Contacts, Content, Direction, Inputs, Lever, Output, Range, Request, Signal,
+};
 use serde::{Deserialize, Serialize};
 use std::io::Write;
 
@@ -180,6 +182,19 @@ fn number(to: &mut Vec<u8>, mut value: u64) {
 /// # Errors
 /// Why it is none.
 pub fn read_tick(line: &[u8], asked_ms: u64, kind: Kind) -> Result<Output, Silence> {
+    read_tick_and_requests(line, asked_ms, kind, &mut Vec::new())
+}
+
+/// Reads the answer to a tick; the diagnostic requests that it tells are added to `sent`.
+///
+/// # Errors
+/// Why it is none.
+pub fn read_tick_and_requests(
+    line: &[u8],
+    asked_ms: u64,
+    kind: Kind,
+    sent: &mut Vec<Request>,
+) -> Result<Output, Silence> {
     #[derive(Deserialize)]
     #[serde(deny_unknown_fields)]
     struct Line {
@@ -190,6 +205,7 @@ pub fn read_tick(line: &[u8], asked_ms: u64, kind: Kind) -> Result<Output, Silen
         engaged: Option<bool>,
         gear: Option<u8>,
         announce: Option<Announcement>,
+        requests: Option<Vec<String>>,
     }
     let reply: Line = serde_json::from_slice(line).map_err(|error| Silence::Garbage(unreadable(line, &error)))?;
     if reply.t != asked_ms {
@@ -203,6 +219,15 @@ pub fn read_tick(line: &[u8], asked_ms: u64, kind: Kind) -> Result<Output, Silen
         (Kind::Requests, None, None, request) => Action::Request(request),
         (Kind::Requests, ..) => return wrong("\"up\" or \"down\" from a controller that said it answers requests"),
     };
+    for text in reply.requests.unwrap_or_default() {
+        let Some(request) = Request::read(&text) else {
+            return wrong(&format!(
+                "\"{}\" is no request of one to seven bytes such as \"010D\"",
+                excerpt(text.as_bytes())
+            ));
+        };
+        sent.push(request);
+    }
     Ok(Output { action, announcement: reply.announce, engaged: reply.engaged, counted_gear: reply.gear })
 }
 
@@ -295,6 +320,25 @@ mod tests {
     }
 
     #[test]
+    fn what_was_asked_for_is_read() {
+        let read = |requests: &str| {
+            let line = format!(r#"{{"t":5,"up":false,"down":false,"requests":{requests}}}"#);
+            let mut sent = Vec::new();
+            read_tick_and_requests(line.as_bytes(), 5, Kind::Contacts, &mut sent).map(|_| sent)
+        };
+        let sent = read(r#"["010D","22f190","04"]"#).unwrap();
+        assert_eq!(sent.iter().map(ToString::to_string).collect::<Vec<_>>(), ["010D", "22F190", "04"]);
+        assert_eq!(sent.iter().map(Request::service).collect::<Vec<_>>(), [0x01, 0x22, 0x04]);
+        assert_eq!(sent.get(1).map(Request::bytes), Some(&[0x22, 0xF1, 0x90][..]));
+        assert_eq!(read("[]"), Ok(Vec::new()));
+        assert_eq!(read("null"), Ok(Vec::new()));
+        for wrong in ["[\"\"]", "[\"01D\"]", "[\"01 0D\"]", "[\"0102030405060708\"]", "[\"é1\"]"] {
+            assert!(matches!(read(wrong), Err(Silence::Garbage(why)) if why.contains("is no request")), "{wrong}");
+        }
+        assert!(read("[13]").is_err());
+    }
+
+    #[test]
     fn what_is_no_answer_says_why() {
         let garbage = |line: &str, kind| match read_tick(line.as_bytes(), 5, kind) {
             Err(Silence::Garbage(why)) => why,
@@ -326,7 +370,7 @@ mod tests {
             )
         };
         assert_eq!(read_welcome(line("[1,0]").as_bytes()).map(|w| w.answers), Ok(Kind::Contacts));
-        for other in ["[2,0]", "[1,2]", "[0,9]"] {
+        for other in ["[2,0]", "[1,3]", "[0,9]"] {
             assert!(read_welcome(line(other).as_bytes()).unwrap_err().starts_with("it speaks protocol "));
         }
         assert!(read_welcome(b"Hello!").is_err());

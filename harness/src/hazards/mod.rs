@@ -10,7 +10,7 @@ mod reach;
 mod tests;
 
 pub use list::HAZARDS;
-pub use reach::{COMING, RULE_LINKS};
+pub use reach::RULE_LINKS;
 
 /// What can hurt.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -31,7 +31,7 @@ pub const RULE_LINKS: &[RuleLink] = &[
     critical("invalid answer is not a number", &["link-disorder"]),
     other("order and duplicate immunity", &["link-disorder"]),
     other("stuck signals noticed", &["freeze"]),
-    other("read-only link and sleep", &["stop-and-go"]),
+    other("read-only link and sleep", &["ignition-off", "full-pedal"]),
     other("rpm floor after upshift", &["light-pedal", "line-cruising", "stab-and-lift"]),
     critical("over-rev after downshift", &["kickdown-ladder", "coast-to-stop", "wheel-lock"]),
     critical("never commands first", &["coast-to-stop", "gearbox-misbehaves"]),
@@ -66,6 +66,3 @@ pub const RULE_LINKS: &[RuleLink] = &[
     critical("bad map refused", &["map-corruption"]),
     critical("determinism", &["light-pedal", "link-disorder"]),
 ];
-
-/// Rules that are linked here and not yet written.
-pub const COMING: &[&str] = &["stuck signals noticed", "read-only link and sleep"];

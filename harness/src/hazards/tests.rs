@@ -21,6 +21,10 @@ fn reached() -> BTreeMap<&'static str, BTreeSet<&'static str>> {
     let mut with_gear = spec.clone();
     with_gear.facts.signals.gear = true;
     let mut reads_gear = Rig::new(&with_gear, &source, STEP_MS).unwrap();
+    let mut declares = with_gear.clone();
+    declares.facts.signals.engine_speed = true;
+    (declares.facts.notices_stuck, declares.facts.sends_requests) = (true, true);
+    let mut declares = Rig::new(&declares, &source, STEP_MS).unwrap();
     let mut found = BTreeMap::new();
     for manoeuvre in manoeuvres() {
         let plan = Plan::new(&spec, run, Vec::new(), &Asked { only: &[manoeuvre.name.to_owned()], ..Asked::default() })
@@ -28,7 +32,11 @@ fn reached() -> BTreeMap<&'static str, BTreeSet<&'static str>> {
         let names: &mut BTreeSet<_> = found.entry(manoeuvre.name).or_default();
         // What is told by the gear signal alone takes a box that reads it.
         let told = ["gearbox-misbehaves", "swapped-taps"].contains(&manoeuvre.name);
-        let rig = if told { &mut reads_gear } else { &mut rig };
+        let rig = match manoeuvre.name {
+            "freeze" | "ignition-off" | "full-pedal" => &mut declares,
+            _ if told => &mut reads_gear,
+            _ => &mut rig,
+        };
         for index in 0..plan.len() {
             let driven = one(rig, &plan, index);
             let reached = driven.measures.told().filter(|(_, m)| m.reached.iter().any(|&n| n > 0));
@@ -41,7 +49,7 @@ fn reached() -> BTreeMap<&'static str, BTreeSet<&'static str>> {
 #[test]
 fn each_rule_is_reached_by_the_manoeuvres_that_it_names() {
     let reached = reached();
-    for link in RULE_LINKS.iter().filter(|link| !COMING.contains(&link.rule)) {
+    for link in RULE_LINKS.iter() {
         for manoeuvre in link.manoeuvres {
             let by = reached.get(manoeuvre).unwrap_or_else(|| panic!("{}: no manoeuvre {manoeuvre}", link.rule));
             let all: Vec<_> = reached.iter().filter(|(_, r)| r.contains(link.rule)).map(|(m, _)| m).collect();
@@ -79,11 +87,10 @@ fn the_links_know_the_rules_that_there_are() {
         let link = link(rule.card.name).unwrap_or_else(|| panic!("{} is not in RULE_LINKS", rule.card.name));
         assert_eq!(link.critical, rule.card.severity == Severity::Critical, "{}", link.rule);
     }
-    // Leave a rule in COMING until it is written, and no longer than that.
     let missing: Vec<_> =
         RULE_LINKS.iter().map(|link| link.rule).filter(|name| RULES.iter().all(|r| r.card.name != *name)).collect();
     for name in missing {
-        assert!(COMING.contains(&name), "{name} is linked, and is no rule");
+        panic!("{name} is linked, and is no rule");
     }
 }
 

@@ -3,6 +3,9 @@
 //! Every period a round begins: speed, pedal, then what else the box reads. An answer comes after a latency that is
 //! nominal for key 0 and else a hash of (key, signal, poll number), so nothing is drawn while a drive runs. A value is
 //! sampled when its request is sent; speed and pedal therefore have different ages.
+//!
+//! The engine speed of a running engine trembles by 2 r/min about its mean, by the same kind of hash: read to the quarter
+//! of a revolution it never stands still, as on a real engine, and so tells a live reading from a repeated one.
 
 pub mod j1979;
 
@@ -33,6 +36,13 @@ const MOST_UNDER_WAY: usize = 32;
 
 /// The code of a negative answer: conditions not correct (ISO 14229-1, from memory).
 const NEGATIVE_CODE: u8 = 0x22;
+
+/// A running engine trembles by so many quarters of a revolution a minute either way (invented).
+const TREMBLING_QUARTERS: u64 = 8;
+/// Below this an engine doesn't run, r/min (invented).
+const LEAST_TREMBLING_RPM: f64 = 100.0;
+/// Keeps this hash apart from that of the latencies.
+const TREMBLE: u64 = 0x7265_6D62_6C65;
 
 #[derive(Debug, Clone, Copy)]
 struct Held {
@@ -121,6 +131,16 @@ impl Link {
         self.least_ms + u32::try_from(hash % u64::from(width + 1)).unwrap_or(0)
     }
 
+    /// The engine speed as this poll finds it: in quarters of a revolution, up to 2 r/min off.
+    fn trembling_rpm(&self, engine_rpm: f64) -> f64 {
+        if engine_rpm < LEAST_TREMBLING_RPM {
+            return engine_rpm;
+        }
+        let hash = mix(mix(self.key) ^ self.poll.wrapping_add(TREMBLE));
+        let quarters = u8::try_from(hash % (2 * TREMBLING_QUARTERS + 1)).unwrap_or(0);
+        engine_rpm + (f64::from(quarters) - TREMBLING_QUARTERS as f64) / 4.0
+    }
+
     /// Whether the link asks for something before `until_ms`, and when first.
     #[must_use]
     pub fn next_request(&self, until_ms: u32) -> Option<u32> {
@@ -134,7 +154,7 @@ impl Link {
         let signal = SIGNALS[at];
         let latency_ms = self.latency_ms(at);
         self.held.retain(|h| h.until_ms > now_ms);
-        let mut value = shown;
+        let mut value = Shown { engine_rpm: self.trembling_rpm(shown.engine_rpm), ..shown };
         let mut extra_ms = 0;
         let (mut lost, mut negative, mut twice) = (false, false, false);
         let mut second = None;

@@ -71,7 +71,7 @@ fn wrong_word(view: &View<'_>, said: &Said) -> Option<u32> {
     let limits = &view.spec.limits;
     let window = limits.cause_window.ms() + limits.announced_within.ms() + view.spec.facts.tick.ms();
     let ago = |at: Option<u32>| at.map_or(u32::MAX, |at| said.at_ms - at);
-    let Excuses { driver_ms, data_ms, other_ms } = said.excuses;
+    let Excuses { driver_ms, data_ms, other_ms, .. } = said.excuses;
     let near = |at| ago(at) <= window;
     let (right, other) = match (near(driver_ms), near(data_ms), near(other_ms)) {
         (true, false, false) => (Announcement::Disengaged, data_ms),

@@ -73,6 +73,7 @@ fn words(cause: Cause) -> &'static str {
         Cause::Range => "range left high",
         Cause::Lever => "lever out of the gate",
         Cause::Tap => "driver's tap",
+        Cause::Stuck => "stuck signals",
     }
 }
 
@@ -83,7 +84,7 @@ mod tests {
 
     #[test]
     fn the_words_are_those_of_a_failing_cause() {
-        let all = [Cause::Ignition, Cause::Data, Cause::Range, Cause::Lever, Cause::Tap].map(words);
+        let all = [Cause::Ignition, Cause::Data, Cause::Range, Cause::Lever, Cause::Tap, Cause::Stuck].map(words);
         assert_eq!(all, CAUSES);
     }
 

@@ -25,6 +25,8 @@ pub enum Cause {
     Lever,
     /// The driver's tap.
     Tap,
+    /// All that is read has stood still with the engine running, for a box that is to notice.
+    Stuck,
 }
 
 /// Why the controller must not command.
@@ -80,6 +82,8 @@ pub struct Now {
     pub pedal: Option<u32>,
     /// The engine runs, where the box can read it.
     pub engine_on: Option<bool>,
+    /// For how long all that is read has stood still although the engine runs and answers go on, ms.
+    pub still_ms: u32,
     /// The box has shown in this tick that it holds itself engaged (flag, announcement or a contact).
     pub shows_engaged: bool,
 }
@@ -108,6 +112,9 @@ struct Times {
     lost: u32,
     fresh: u32,
     window: Option<u32>,
+    /// Readings that stand still for this long may be called stuck, and must be, where the box is to notice.
+    still: u32,
+    stuck: Option<u32>,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -127,7 +134,7 @@ pub struct Monitor {
     take_over: TakeOver,
     on_tap: OnCause,
     on_data: OnCause,
-    grace: [u32; 5],
+    grace: [u32; 6],
 
     edge: Edge,
     edge_since_power_up: bool,
@@ -159,6 +166,12 @@ pub struct Monitor {
 /// A lever that has been out of the gate for less than this may count as a take-over or not, ms (invented: a careful
 /// box may ask for more than contact bounce, and no driver hands over within less).
 pub const REARM_MS: u32 = 300;
+
+/// Readings that stand still for this long with the engine running may be called stuck, ms (invented).
+#[must_use]
+pub fn stands_still_ms(limits: &crate::spec::limits::Limits) -> u32 {
+    (limits.stuck_noticed.ms() / 2).min(1000)
+}
 
 /// Engagements are counted over this long, ms.
 pub const ENGAGEMENTS_MS: u32 = 10_000;
@@ -192,6 +205,8 @@ impl Monitor {
                     AfterEdge::AnyTime => None,
                     AfterEdge::WithinMs(ms) => Some(ms),
                 },
+                still: stands_still_ms(limits),
+                stuck: spec.facts.notices_stuck.then(|| limits.stuck_noticed.ms()),
             },
             ceiling_kmh: limits.engagement_speed_ceiling.0,
             binds: spec.facts.ceiling_binds,
@@ -204,6 +219,7 @@ impl Monitor {
                 limits.range_release.ms(),
                 limits.lever_release.ms(),
                 limits.tap_release.ms(),
+                poll,
             ],
             edge: Edge::None,
             edge_since_power_up: false,
@@ -369,7 +385,7 @@ impl Monitor {
     fn take_causes(&mut self, now: &Now) -> bool {
         let age = |arrival: Option<u32>| arrival.map_or(u32::MAX, |at| now.ms - at);
         let worst = age(now.speed.map(|(_, at)| at)).max(age(now.pedal));
-        if worst > self.times.fresh {
+        if worst > self.times.fresh || now.still_ms >= self.times.still {
             // A careful box may have let go already.
             self.doubt = true;
         }
@@ -379,6 +395,8 @@ impl Monitor {
             Some((Cause::Ignition, now.ms))
         } else if worst > self.times.lost {
             Some((Cause::Data, now.ms))
+        } else if self.is_stuck(now) {
+            Some((Cause::Stuck, now.ms))
         } else if now.range.is_some_and(|r| r != Range::High) {
             Some((Cause::Range, now.ms))
         } else if lever_out {
@@ -399,11 +417,15 @@ impl Monitor {
         cause.is_some()
     }
 
+    fn is_stuck(&self, now: &Now) -> bool {
+        self.times.stuck.is_some_and(|stuck| now.still_ms >= stuck)
+    }
+
     fn close(&mut self, cause: Cause, at_ms: u32, now_ms: u32) {
         let policy = match cause {
             Cause::Tap => self.on_tap,
             Cause::Data => self.on_data,
-            Cause::Ignition | Cause::Range | Cause::Lever => OnCause::Disengages,
+            Cause::Ignition | Cause::Range | Cause::Lever | Cause::Stuck => OnCause::Disengages,
         };
         if self.opened.is_none() {
             if let (Cause::Tap, Edge::Fresh(at)) = (cause, self.edge) {
@@ -453,7 +475,8 @@ impl Monitor {
         let binds = self.binds == CeilingBinds::Every || !self.engaged_once;
         let slow = now.speed.is_some_and(|(kmh, _)| kmh <= self.ceiling_kmh) || !binds;
         let range = now.range.is_none_or(|r| r == Range::High);
-        let rest = in_gate && now.ignition && now.engine_on != Some(false) && !now.tapped && !now.tap_held;
+        let calm = !now.tapped && !now.tap_held && !self.is_stuck(now);
+        let rest = in_gate && now.ignition && now.engine_on != Some(false) && calm;
         let has_edge = self.edge != Edge::None;
         self.note_missing(now.ms, has_edge && rest, [range, worst <= t.fresh, slow]);
 

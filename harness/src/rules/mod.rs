@@ -53,12 +53,14 @@ mod over_rev;
 mod own_tap;
 mod power_up_quiet;
 mod quiet_after_engaging;
+mod read_only_link;
 mod rearm;
 mod refused_shift;
 mod releases;
 mod response_deadline;
 mod rpm_floor;
 mod settles_on_map_gear;
+mod stuck_noticed;
 #[cfg(test)]
 mod tests;
 mod when_stopped;
@@ -133,6 +135,8 @@ pub const RULES: &[Rule] = &[
     implausible_speed::RULE,
     invalid_answer::RULE,
     order_immunity::RULE,
+    stuck_noticed::RULE,
+    read_only_link::RULE,
     rpm_floor::RULE,
     over_rev::RULE,
     never_commands_first::RULE,
@@ -194,6 +198,19 @@ pub fn again(rule: usize) -> Option<Again> {
         _ => None,
     }
 }
+
+/// A drive file alone can't show a rule broken: measuring it takes the build.
+#[must_use]
+pub fn needs_build(rule: usize) -> bool {
+    // What the box asked for on the diagnostic port isn't in the file: it would outweigh all the rest.
+    again(rule).is_some() || RULES.get(rule).is_some_and(|r| r.card.name == READ_ONLY)
+}
+
+/// Name of the rule on what a box asks for.
+pub const READ_ONLY: &str = "read-only link and sleep";
+
+/// Name of the rule on readings that stand still.
+pub const STUCK_NOTICED: &str = "stuck signals noticed";
 
 /// Index of a rule by its name.
 #[must_use]

@@ -4,7 +4,7 @@
 //! on engaging, and engaging again without a take-over to 're-arm needs lever cycle'. This rule has the rest: contacts
 //! that close, and a flag that stays up. So each closure is charged once.
 
-use super::may_command::{State, Why};
+use super::may_command::{Cause, State, Why};
 use super::releases::within_window;
 use super::tally::{CAP_S, Tally, s};
 use super::{Rule, View, all, always, say};
@@ -52,7 +52,9 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
                 kept = false;
             }
         }
-        for &(from_ms, to_ms) in view.story.hand.flag_stays.iter().filter(|stay| stay.0 == span.from_ms) {
+        // A flag that a freeze leaves up is 'stuck signals noticed'.
+        let stuck = matches!(why, Why::After(Cause::Stuck, _));
+        for &(from_ms, to_ms) in view.story.hand.flag_stays.iter().filter(|stay| stay.0 == span.from_ms && !stuck) {
             tally.seen(-s(f64::from(to_ms - from_ms)).min(CAP_S), from_ms);
             kept = false;
         }

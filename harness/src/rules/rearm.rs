@@ -52,7 +52,7 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
         let situation = match cause {
             Cause::Tap => 0,
             Cause::Range => 1,
-            Cause::Data => 2,
+            Cause::Data | Cause::Stuck => 2,
             Cause::Ignition | Cause::Lever => continue,
         };
         if length_ms >= 1000 {

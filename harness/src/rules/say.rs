@@ -46,6 +46,7 @@ pub fn cause(cause: Cause) -> &'static str {
         Cause::Range => "the range left high",
         Cause::Lever => "the lever left the gate",
         Cause::Tap => "the driver's tap",
+        Cause::Stuck => "all readings stood still",
     }
 }
 

@@ -104,6 +104,12 @@ pub enum Fault {
     WrongWord,
     SaysItAgain,
     CriesFault,
+    FreezeUnseen,
+    SpeedFreezeOnly,
+    SteadyIsStuck,
+    AsksOn,
+    AsksOften,
+    OpensSession,
 }
 
 /// A fault, what it does, and the rule that must catch it.
@@ -341,6 +347,46 @@ pub const FAULTS: &[FaultCard] = &[
         "times the wait after a command by counting speed answers",
     ),
     card(Fault::TwinIsAFault, "twin-is-a-fault", "order and duplicate immunity", "lets go when an answer comes twice"),
+    reading(
+        Signal::EngineSpeed,
+        card(Fault::FreezeUnseen, "freeze-unseen", "stuck signals noticed", "never looks whether its readings live"),
+    ),
+    reading(
+        Signal::EngineSpeed,
+        card(
+            Fault::SpeedFreezeOnly,
+            "slow-freeze-unseen",
+            "stuck signals noticed",
+            "looks whether its readings live at 60 km/h and above only",
+        ),
+    ),
+    reading(
+        Signal::EngineSpeed,
+        card(
+            Fault::SteadyIsStuck,
+            "steady-is-stuck",
+            "stuck signals noticed",
+            "takes speed and pedal that stand still for 8 s for stuck ones",
+        ),
+    ),
+    card(
+        Fault::AsksOn,
+        "asks-on",
+        "read-only link and sleep",
+        "goes on asking with the ignition off for as long as it has its supply",
+    ),
+    card(
+        Fault::AsksOften,
+        "asks-often",
+        "read-only link and sleep",
+        "asks for the pedal each tick while that is on the floor",
+    ),
+    card(
+        Fault::OpensSession,
+        "opens-session",
+        "read-only link and sleep",
+        "opens a diagnostic session after data were lost",
+    ),
     card(Fault::LowCell, "low-cell", "rpm floor after upshift", "one upshift line is 6 km/h too low below 15 % pedal"),
     card(
         Fault::BlindKickdown,

@@ -54,6 +54,17 @@ impl Reference {
         }
     }
 
+    /// The fault that looks at nothing but whether speed and pedal move, with the pedal off the floor.
+    pub(super) fn calls_steady_stuck(&self) -> bool {
+        let s = &self.state;
+        self.has(Fault::SteadyIsStuck) && s.senses.moved_ms.is_some_and(|at_ms| s.senses.newest_ms() - at_ms >= 8000)
+    }
+
+    /// At a pace at which a freeze is dangerous, one fault thinks.
+    pub(super) fn moves_fast(&self) -> bool {
+        self.state.senses.speed.is_some_and(|speed| speed.value >= 60.0)
+    }
+
     /// The fault that takes some of its own pulses for the driver's tap.
     pub(super) fn own_pulse_is_tap(&self) -> bool {
         let s = &self.state;

@@ -10,6 +10,7 @@ mod faults;
 mod faulty;
 mod map_check;
 mod obeyed;
+mod requests;
 mod senses;
 mod tamper;
 #[cfg(test)]
@@ -22,7 +23,7 @@ pub use faults::{FAULTS, Fault, FaultCard};
 
 use super::Controller;
 use super::hello::{Hello, HelloAnswers};
-use crate::signal::{Action, Announcement, Answer, Direction, Inputs, Lever, Output, Range, Signal};
+use crate::signal::{Action, Announcement, Answer, Direction, Inputs, Lever, Output, Range, Request, Signal};
 use crate::spec::facts::{AfterEdge, CeilingBinds, OnCause};
 use crate::spec::vehicle::GateMeans;
 use senses::{NEVER, Senses};
@@ -119,6 +120,8 @@ struct State {
     speeds_at_command: u32,
     /// What some more remember.
     odd: faulty::Odd,
+    /// The diagnostic requests.
+    asking: requests::Asking,
 }
 
 const BLANK: State = State {
@@ -154,6 +157,7 @@ const BLANK: State = State {
     speeds_counted: 0,
     speeds_at_command: 0,
     odd: faulty::Odd::BLANK,
+    asking: requests::Asking::BLANK,
 };
 
 impl Reference {
@@ -183,12 +187,21 @@ impl Reference {
         self.state.engaged && now_ms >= self.state.paused_until_ms
     }
 
+    /// All that it reads has stood still for half the time within which it has to notice.
+    fn is_stuck(&self) -> bool {
+        let unseen = self.has(Fault::FreezeUnseen) || self.has(Fault::SpeedFreezeOnly) && !self.moves_fast();
+        self.hello.notices_stuck
+            && !unseen
+            && self.state.senses.still_for_ms() >= i64::from(self.hello.stuck_noticed_ms / 2)
+    }
+
     /// The announcement with which an engaged box must disengage in this tick.
     fn cause(&self, inputs: &Inputs, range_high: bool, taps: bool, lost: bool) -> Option<Announcement> {
+        let stuck = self.is_stuck() || self.calls_steady_stuck();
         let range_left = !range_high && !self.has(Fault::RangeOnlyAtEngaging);
         let data_lost = lost && self.hello.lost_data == OnCause::Disengages;
         let wrong = self.state.wrong > self.hello.wrong_shifts && !self.has(Fault::IgnoresWrongDirection);
-        if !inputs.ignition || range_left || data_lost || wrong {
+        if !inputs.ignition || range_left || data_lost || wrong || stuck {
             Some(Announcement::Fault)
         } else if !self.state.in_gate || (taps && self.hello.driver_tap == OnCause::Disengages) {
             Some(Announcement::Disengaged)
@@ -216,6 +229,7 @@ impl Reference {
                 || (self.has(Fault::EngagesInTie) && s.odd.range_was_high)
                 || self.has(Fault::RangeUnseenAtEngaging))
             && !taps
+            && !self.is_stuck()
             && age_ms <= i64::from(self.hello.data_fresh_ms)
             && (!bound || speed.value <= ceiling_kmh)
             && !(self.has(Fault::ShyOfPedal) && pedal > 20.0)
@@ -392,10 +406,15 @@ impl Controller for Reference {
             engaged: Some(may),
             counted_gear: self.gear_shown(),
         };
+        self.ask(inputs, now_ms, may);
         if self.fault.is_some() {
             self.put_out_faulty(inputs, now_ms, starts, &mut output);
         }
         output
+    }
+
+    fn requests(&mut self, sent: &mut Vec<Request>) {
+        self.tell_requests(sent);
     }
 }
 

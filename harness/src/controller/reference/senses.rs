@@ -10,6 +10,9 @@ pub(super) const NEVER: i64 = -1_000_000_000;
 /// Ages beyond this are all the same, ms.
 const OLDEST_MS: u64 = 1_000_000_000;
 
+/// No engine speed read is higher, r/min: 65,535 quarters.
+const MOST_RPM: f64 = 16_383.75;
+
 /// Two readings may differ by this much from rounding alone, km/h.
 const ROUNDING_KMH: f64 = 2.0;
 
@@ -32,6 +35,11 @@ pub(super) struct Senses {
     pub speed: Option<Sample>,
     pub pedal: Option<Sample>,
     pub gear: Option<Sample>,
+    /// Engine speed, its last answer, and since when nothing that is read has changed.
+    pub engine_rpm: Option<Sample>,
+    pub standing_ms: i64,
+    /// When speed or pedal last changed, for one seeded fault.
+    pub moved_ms: Option<i64>,
     /// The engine speed read is 0.
     pub engine_off: bool,
     /// Since when the gear reads the same.
@@ -55,6 +63,9 @@ impl Senses {
         speed: None,
         pedal: None,
         gear: None,
+        engine_rpm: None,
+        standing_ms: NEVER,
+        moved_ms: None,
         engine_off: false,
         gear_since_ms: NEVER,
         implausible_ms: NEVER,
@@ -78,6 +89,18 @@ impl Senses {
             let age_ms = clock_ms.wrapping_sub(answer.arrival_ms).min(OLDEST_MS);
             let at_ms = now_ms.saturating_sub_unsigned(age_ms);
             let new = Some(Sample { value, at_ms });
+            let (old, valid) = match answer.signal {
+                Signal::Speed => (self.speed, (0.0..=255.0).contains(&value)),
+                Signal::Pedal => (self.pedal, (0.0..=100.0).contains(&value)),
+                Signal::EngineSpeed => (self.engine_rpm, (0.0..=MOST_RPM).contains(&value)),
+                Signal::Gear => (self.gear, (1.0..=f64::from(hello.top_gear)).contains(&value)),
+            };
+            if valid && old.is_none_or(|old| old.value != value) {
+                self.standing_ms = at_ms;
+                if matches!(answer.signal, Signal::Speed | Signal::Pedal) {
+                    self.moved_ms = Some(at_ms);
+                }
+            }
             match answer.signal {
                 Signal::Speed if any || (0.0..=255.0).contains(&value) => {
                     self.take_speed(Sample { value, at_ms }, hello, fault);
@@ -89,7 +112,10 @@ impl Senses {
                     }
                     self.gear = new;
                 }
-                Signal::EngineSpeed => self.engine_off = value == 0.0,
+                Signal::EngineSpeed => {
+                    self.engine_off = value == 0.0;
+                    self.engine_rpm = if valid { new } else { self.engine_rpm };
+                }
                 _ => continue,
             }
             if fault == Some(Fault::AnyAnswerCounts) {
@@ -148,6 +174,16 @@ impl Senses {
     pub fn start_at_zero(&mut self) {
         let zero = Some(Sample { value: 0.0, at_ms: 0 });
         (self.speed, self.pedal) = (zero, zero);
+    }
+
+    /// When speed was last read, ms.
+    pub fn newest_ms(&self) -> i64 {
+        self.speed.map_or(NEVER, |speed| speed.at_ms)
+    }
+
+    /// For how long all that is read has stood still while the engine runs and its speed goes on being answered, ms.
+    pub fn still_for_ms(&self) -> i64 {
+        self.engine_rpm.filter(|rpm| rpm.value > 0.0).map_or(0, |rpm| rpm.at_ms - self.standing_ms)
     }
 
     /// The speed has been plausible for long enough to act on.

@@ -45,7 +45,9 @@ pub(super) fn ignition_off(spec: &Spec) -> Vec<Drive> {
         drafts.push(Draft::engaged(spec, 1).after(condition, 40, off).pedal(6000, 50.0).brake(4000, 20.0));
     }
     // Left for good, lever in the gate and in P: nothing may be commanded with the ignition off.
-    for (turn, ms) in [(1, 30_000), (2, 300_000)] {
+    // The second for longer than its bus may stay awake.
+    let asleep_ms = (spec.limits.sleeps_within.ms() + 30_000).max(300_000) / 1000 * 1000;
+    for (turn, ms) in [(1, 30_000), (2, asleep_ms)] {
         let parked = Draft::engaged(spec, turn).reach(45.0).brake(8000, 25.0).now(off);
         let at_ms = parked.now_ms() + 3000;
         let parked = if turn == 2 { parked.at(at_ms, Happening::Lever(Lever::P)) } else { parked };

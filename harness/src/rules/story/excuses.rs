@@ -4,7 +4,7 @@
 use super::pass::Pass;
 use super::{Command, Shift};
 use crate::recording::{Recording, Row};
-use crate::rules::may_command::Now;
+use crate::rules::may_command::{Now, stands_still_ms};
 use crate::signal::{Content, Direction, Lever, Range, SIGNALS};
 use crate::spec::vehicle::GateMeans;
 
@@ -12,6 +12,8 @@ use crate::spec::vehicle::GateMeans;
 const WEAK_SUPPLY_MV: u32 = 10_000;
 /// A witness of live data may call readings that stand still for this long a freeze, ms (invented).
 const STANDS_STILL_MS: u32 = 1000;
+/// As far as this from the road speed and the pedal, what is read may tell of a freeze, km/h and % (invented).
+const OFF_TRUTH: [f64; 2] = [3.0, 5.0];
 /// A shift that hasn't come this long after its command may be called refused, ms (invented).
 const REFUSED_MS: u32 = 1000;
 /// A refusal excuses for this long, ms (invented).
@@ -26,14 +28,31 @@ pub struct Excuses {
     pub data_ms: Option<u32>,
     /// Range, ignition, engine, supply, a link or a gearbox that behaves oddly.
     pub other_ms: Option<u32>,
+    /// Speed and pedal stand still, rightly, for a box that has to tell that from a freeze: no cause.
+    pub steady_ms: Option<u32>,
 }
 
 impl Excuses {
     /// The last time of any.
     #[must_use]
     pub fn last_ms(&self) -> Option<u32> {
+        self.cause_ms().max(self.steady_ms)
+    }
+
+    /// The last time of a cause.
+    #[must_use]
+    pub fn cause_ms(&self) -> Option<u32> {
         self.driver_ms.max(self.data_ms).max(self.other_ms)
     }
+}
+
+/// How readings stand still.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Stands {
+    No,
+    /// As they would in steady driving, with an engine speed that lives.
+    Rightly,
+    Oddly,
 }
 
 /// What it takes to tell.
@@ -70,7 +89,9 @@ impl Watch {
             self.excuses.data_ms = Some(ms);
         }
         let odd = self.link_is_odd(pass, recording, row);
+        let stands = self.stands_still(pass, row, now);
         if odd
+            || stands == Stands::Oddly
             || inputs.range.is_some_and(|r| r != Range::High)
             || !inputs.ignition
             || now.engine_on == Some(false)
@@ -80,9 +101,17 @@ impl Watch {
         {
             self.excuses.other_ms = Some(ms);
         }
+        if stands == Stands::Rightly {
+            self.excuses.steady_ms = Some(ms);
+        }
     }
 
-    /// Negative answers, two answers of one signal where one is due, or readings that a witness may call frozen.
+    /// For how long speed and pedal have stood still, rightly, ms.
+    pub fn steady_for(&self, ms: u32) -> u32 {
+        if self.excuses.steady_ms == Some(ms) { ms - self.still_since_ms } else { 0 }
+    }
+
+    /// Negative answers, or two answers of one signal where one is due.
     fn link_is_odd(&mut self, pass: &Pass<'_>, recording: &Recording, row: &Row) -> bool {
         let mut odd = false;
         for d in recording.answers_of(row) {
@@ -91,12 +120,31 @@ impl Watch {
                 || last.is_some_and(|at| d.arrived_ms.saturating_sub(at) < pass.spec.link.period.ms() / 2);
             *last = Some(d.arrived_ms);
         }
+        odd
+    }
+
+    /// Whether speed and pedal stand still for so long that a box with a witness may call them frozen.
+    fn stands_still(&mut self, pass: &Pass<'_>, row: &Row, now: &Now) -> Stands {
         let read = [pass.speed.map(|(v, _, _)| v), pass.pedal.map(|(v, _, _)| v)];
         if read != self.read {
             (self.read, self.still_since_ms) = (read, row.t_ms);
         }
-        let witness = pass.spec.facts.signals.engine_speed;
-        odd || witness && row.t_ms - self.still_since_ms >= STANDS_STILL_MS
+        let facts = &pass.spec.facts;
+        if !facts.signals.engine_speed || row.t_ms - self.still_since_ms < STANDS_STILL_MS {
+            return if facts.notices_stuck && now.still_ms >= stands_still_ms(&pass.spec.limits) {
+                Stands::Oddly
+            } else {
+                Stands::No
+            };
+        }
+        let truth = [row.truth.speed_kmh.abs(), row.truth.pedal_pct];
+        let near = read
+            .iter()
+            .zip(truth)
+            .zip(OFF_TRUTH)
+            .all(|((read, truth), off)| read.is_some_and(|read| (read - truth).abs() <= off));
+        let live = now.still_ms < stands_still_ms(&pass.spec.limits);
+        if facts.notices_stuck && near && live { Stands::Rightly } else { Stands::Oddly }
     }
 
     /// A shift that a box with a witness can see refused or gone the other way, or one that came by itself.

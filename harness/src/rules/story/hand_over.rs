@@ -146,6 +146,8 @@ pub struct HandOver {
     pub denied: Vec<(u32, u32)>,
     /// The flag stood on after the engagement had ended: from, to, ms.
     pub flag_stays: Vec<(u32, u32)>,
+    /// Speed and pedal have stood still for long on a live link, with the box engaged, ms.
+    pub steadies: Vec<u32>,
     /// All conditions but a take-over and the ceiling were right: from, to, ms.
     pub right: Vec<(u32, u32)>,
 }
@@ -162,7 +164,7 @@ impl HandOver {
         offs.clear();
         ties.clear();
         firsts.clear();
-        for times in [&mut self.take_overs, &mut self.unready, &mut self.at_start] {
+        for times in [&mut self.take_overs, &mut self.unready, &mut self.at_start, &mut self.steadies] {
             times.clear();
         }
         for pairs in [&mut self.entry_steps, &mut self.denied, &mut self.flag_stays, &mut self.right] {
@@ -226,12 +228,17 @@ pub(super) struct Carry {
 
 /// A moment within which engaging and a cause count as met, ms.
 const MOMENT_MS: u32 = 50;
+/// Speed and pedal that stand still for so long are steady, ms.
+const STEADY_MS: u32 = 10_000;
 
 /// One row, after the monitor, the commands and the engagements have been told.
 pub(super) fn row(story: &mut Story, pass: &mut Pass<'_>, recording: &Recording, row: &Row, now: &Now, state: State) {
     let mut carry = std::mem::take(&mut pass.hand);
     let mut watch = std::mem::take(&mut carry.watch);
     watch.row(pass, recording, row, now, &story.commands, &story.shifts);
+    if state == State::May && watch.steady_for(row.t_ms) == STEADY_MS {
+        story.hand.steadies.push(row.t_ms);
+    }
     carry.watch = watch;
     carry.lever(story, pass, row, now);
     if carry.power(story, row) {

@@ -6,6 +6,7 @@ use super::wants::Wanting;
 use crate::recording::Row;
 use crate::rules::gear::GearSeen;
 use crate::rules::may_command::Monitor;
+use crate::signal::{SIGNALS, Signal};
 use crate::spec::Spec;
 use crate::spec::facts::TapWiring;
 
@@ -26,6 +27,7 @@ pub(super) struct Pass<'a> {
     pub speed: Option<(f64, u32, u32)>,
     pub pedal: Option<(f64, u32, u32)>,
     pub engine_rpm: Option<f64>,
+    pub standing: Standing,
     pub was: Option<Row>,
     pub tap_visible: [bool; 2],
     /// Last time the box's own pulse was on each shared wire, ms.
@@ -49,6 +51,34 @@ pub(super) struct Pass<'a> {
     pub after_stop_since: Option<u32>,
     pub wanting: Wanting,
     pub hand: Carry,
+}
+
+/// Since when all that is read has stood still.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Standing {
+    values: [Option<f64>; SIGNALS.len()],
+    since_ms: u32,
+    engine_ms: u32,
+}
+
+impl Standing {
+    /// Takes a valid value.
+    pub fn take(&mut self, signal: Signal, value: f64, arrived_ms: u32) {
+        if signal == Signal::EngineSpeed {
+            self.engine_ms = arrived_ms;
+        }
+        if let Some(before) = self.values.get_mut(signal as usize)
+            && *before != Some(value)
+        {
+            (*before, self.since_ms) = (Some(value), arrived_ms);
+        }
+    }
+
+    /// For how long nothing has changed while the engine runs and its speed goes on being answered, ms.
+    pub fn still_ms(&self) -> u32 {
+        let runs = self.values[Signal::EngineSpeed as usize].is_some_and(|rpm| rpm > 0.0);
+        if runs { self.engine_ms.saturating_sub(self.since_ms) } else { 0 }
+    }
 }
 
 /// Which speeds read go on from those before.
@@ -103,6 +133,7 @@ impl<'a> Pass<'a> {
             speed: None,
             pedal: None,
             engine_rpm: None,
+            standing: Standing::default(),
             was: None,
             tap_visible: [false; 2],
             own_until_ms: [None; 2],

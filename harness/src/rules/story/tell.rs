@@ -1,7 +1,7 @@
 //! The one pass over a recording's rows that tells its story.
 
 use super::hand_over;
-use super::pass::Pass;
+use super::pass::{Pass, Standing};
 use super::tape::Sample;
 use super::{AfterStop, Command, Due, Engaging, Leap, RELEASE_WINDOW_MS, RUN_IN_MS, Release, Shift, Span, Story};
 use crate::recording::{Recording, Row};
@@ -18,6 +18,16 @@ const AFTER_STOP_MS: u32 = 12_000;
 
 /// A shift takes at most this long from tap to begin, ms (recognition and queueing; common practice, no source).
 const TAP_TO_SHIFT_MS: u32 = 1500;
+
+/// Whether a signal can have such a value.
+fn is_value(signal: Signal, value: f64) -> bool {
+    match signal {
+        Signal::Speed => (0.0..=255.0).contains(&value),
+        Signal::Pedal => (0.0..=100.0).contains(&value),
+        Signal::EngineSpeed => (0.0..=MOST_RPM).contains(&value),
+        Signal::Gear => value >= 1.0,
+    }
+}
 
 impl Story {
     /// Forgets the last recording and tells this one.
@@ -68,9 +78,13 @@ impl Story {
         if !row.powered || row.restarted {
             (pass.speed, pass.pedal, pass.engine_rpm) = (None, None, None);
             pass.plausible.forget();
+            pass.standing = Standing::default();
         }
         for d in recording.answers_of(row) {
             if let Content::Value(value) = d.answer.content {
+                if is_value(d.answer.signal, value) {
+                    pass.standing.take(d.answer.signal, value, d.arrived_ms);
+                }
                 match d.answer.signal {
                     Signal::Speed if (0.0..=255.0).contains(&value) => {
                         if pass.leaps(value, d.arrived_ms) {
@@ -125,6 +139,7 @@ impl Story {
             speed: pass.speed.map(|(v, at, _)| (v, at)),
             pedal: pass.pedal.map(|(_, at, _)| at),
             engine_on: pass.engine_rpm.map(|rpm| rpm > 0.0),
+            still_ms: pass.standing.still_ms(),
             shows_engaged: flag || announced || up || down,
         };
         if row.restarted {

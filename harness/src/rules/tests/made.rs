@@ -36,6 +36,8 @@ pub struct Made {
     pub taps: Contacts,
     pub button: Option<bool>,
     pub engine_rpm_read: Option<f64>,
+    /// The engine speed read changes by a quarter from answer to answer.
+    pub engine_lives: bool,
     pub gear_read: Option<f64>,
     pub steady: bool,
     /// Acceleration, m/s².
@@ -66,6 +68,7 @@ impl Made {
             taps: Contacts::default(),
             button: None,
             engine_rpm_read: None,
+            engine_lives: false,
             gear_read: None,
             steady: false,
             accel: 0.0,
@@ -140,10 +143,14 @@ impl Made {
         let t_ms = self.now();
         let answers_from = self.recording.delivered.len() as u32;
         if self.powered && t_ms.is_multiple_of(100) {
+            let odd = t_ms.is_multiple_of(200);
             let values = [
                 (Signal::Speed, self.link[0].then_some(self.speed.floor())),
                 (Signal::Pedal, self.link[1].then_some(self.pedal)),
-                (Signal::EngineSpeed, self.engine_rpm_read),
+                (
+                    Signal::EngineSpeed,
+                    self.engine_rpm_read.map(|rpm| rpm + if odd && self.engine_lives { 0.25 } else { 0.0 }),
+                ),
                 (Signal::Gear, self.gear_read),
             ];
             for (signal, value) in values.into_iter().filter_map(|(signal, v)| Some((signal, v?))) {

@@ -56,6 +56,17 @@ fn shown(made: &mut Made) {
 fn out(made: &mut Made) {
     made.lever = Lever::D;
 }
+fn notices(made: &mut Made) {
+    made.spec.facts.signals.engine_speed = true;
+    made.spec.facts.notices_stuck = true;
+}
+fn running(made: &mut Made) {
+    (made.engine_rpm_read, made.engine_lives) = (Some(1500.0), true);
+}
+fn freeze(made: &mut Made) {
+    // As it was in the answer at 2000 ms or 1000 ms, both even ones.
+    (made.engine_rpm_read, made.engine_lives) = (Some(1500.25), false);
+}
 fn into(made: &mut Made) {
     made.lever = Lever::Gate;
 }
@@ -305,6 +316,31 @@ const TABLE: &[Line] = &[
         |m| m.spec.facts.signals.engine_speed = true,
         &[(0, |m| m.engine_rpm_read = Some(800.0))],
         &[(1500, May)],
+    ),
+    (
+        "all readings stand still from the last change at 2000 ms on, and it is to notice within 3 s",
+        notices,
+        &[(0, running), (800, shown), (2010, freeze)],
+        &[(4990, May), (5000, Unsettled), (5100, Unsettled), (5120, After(Cause::Stuck)), (9000, After(Cause::Stuck))],
+    ),
+    (
+        "they stand still for a box that need not notice",
+        |m| m.spec.facts.signals.engine_speed = true,
+        &[(0, running), (800, shown), (2010, freeze)],
+        &[(5200, May), (9000, May)],
+    ),
+    ("speed and pedal alone stand still", notices, &[(0, running), (800, shown)], &[(5200, May), (9000, May)]),
+    (
+        "all stand still, then a lever cycle with live readings",
+        notices,
+        &[(0, running), (800, shown), (2010, freeze), (6000, running), (6500, out), (7000, into)],
+        &[(5900, After(Cause::Stuck)), (7300, May)],
+    ),
+    (
+        "all stand still before the lever comes in again",
+        notices,
+        &[(0, running), (550, out), (1010, freeze), (4500, into)],
+        &[(5000, NotRight), (9000, NotRight)],
     ),
     ("button box: the lever alone is no take-over", button_box, &[], &[(1500, NoEdge), (5000, NoEdge)]),
     (
