@@ -42,10 +42,10 @@ fn stands(view: &View<'_>, release: &Release) -> (u32, u32) {
     let cap_ms = due_ms.saturating_add(5000).min(view.story.end_ms);
     let to_ms = view.story.hand.take_overs.iter().find(|&&at| at > due_ms).map_or(cap_ms, |&at| at.min(cap_ms));
     let closed_ms = release.last_closed_ms.map_or(from_ms, |after| due_ms + after);
-    let rows = view.recording.rows.iter().filter(|r| (from_ms..to_ms).contains(&r.t_ms));
+    let mut rows = view.recording.rows.iter().filter(|r| (from_ms..to_ms).contains(&r.t_ms));
     let flagged = rows.clone().any(|r| r.engaged.is_some());
     let shown_ms = if flagged {
-        rows.filter(|r| r.engaged == Some(true)).last().map_or(from_ms, |r| r.t_ms + tick)
+        rows.rfind(|r| r.engaged == Some(true)).map_or(from_ms, |r| r.t_ms + tick)
     } else {
         let let_go = |what| matches!(what, Announcement::Disengaged | Announcement::Fault);
         let said = view.story.hand.said.iter().find(|said| said.at_ms >= from_ms && let_go(said.what));
