@@ -3,9 +3,7 @@
 
 mod arbitrary;
 mod damage;
-mod dice;
 mod draft;
-mod happenings;
 mod manoeuvres;
 mod orders;
 mod random;
@@ -13,7 +11,6 @@ mod random;
 pub(crate) mod test_spec;
 
 pub use damage::{DAMAGES, Damage};
-pub use dice::Dice;
 pub use manoeuvres::{MAP_CORRUPTION, Manoeuvre, Trace, manoeuvres, traces};
 pub use orders::{DEEPEST, Orders};
-pub use random::{GENERATOR, random_drive};
+pub use random::{GENERATOR, drive_strategy, random_drive};

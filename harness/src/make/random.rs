@@ -1,482 +1,163 @@
-//! Random drives that know the spec: where its lines, ceiling and limits are, and what a driver does near them.
+//! Random drives that know the spec: where its lines, ceiling and gears are, and what a driver does near them.
 //!
-//! A drive is a row of scenes: the driver hands over, pulls away, holds the speed of a line, lifts off, brakes; and in
-//! between something goes wrong, on an interesting tick where it can. Whatever ended the engagement, the driver soon
-//! slows down and hands over again, so that a minute holds many trials. A drive depends on the spec, the seed, its
-//! number and its length alone.
+//! A drive depends on the spec, the seed, its index and its length alone; neither on other drives nor on the
+//! environment.
 
-use super::dice::Dice;
-use super::draft::{ceiling_kmh, gain_s, gear_for, highest_line_kmh, lowest_gear, tenths, top_gear};
-use super::happenings::Happenings;
-use crate::drive::{Condition, Demand, Drive, Event, Happening, LONGEST_MS, Start, Step, When};
-use crate::drive_check::MOST_LINES;
-use crate::signal::{Direction, Lever, Range};
+use super::draft::{ceiling_kmh, gear_for, highest_line_kmh, tenths};
+use crate::drive::{Beyond, Condition, Demand, Drive, Event, Happening, LONGEST_MS, Start, Step, When, Which};
+use crate::signal::{Direction, Lever, Range, SIGNALS};
 use crate::spec::Spec;
 use crate::spec::facts::TakeOver;
+use proptest::prelude::*;
+use proptest::sample::select;
+use proptest::strategy::{Union, ValueTree};
+use proptest::test_runner::{Config, RngAlgorithm, RngSeed, TestRng, TestRunner, noop_result_cache};
 
 /// Name and version of this generator; whatever changes its drives raises the number.
-pub const GENERATOR: &str = "random 3";
+pub const GENERATOR: &str = "random 2";
 
-/// The random drive of this seed and number, of this length (1 s at least, a day at most).
+/// The random drive of this seed and index, of this length.
 #[must_use]
-pub fn random_drive(spec: &Spec, seed: u64, number: u32, length_ms: u32) -> Drive {
+pub fn random_drive(spec: &Spec, seed: u64, index: u32, length_ms: u32) -> Drive {
+    let rng = TestRng::from_seed(RngAlgorithm::ChaCha, &seed_bytes(seed, index));
+    let mut runner = TestRunner::new_with_rng(config(), rng);
+    drive_strategy(spec, length_ms).new_tree(&mut runner).map_or_else(
+        // No strategy here rejects anything, so this is never met; standing still is a drive all the same.
+        |_| Drive { start: Start::default(), steps: vec![standing(length_ms.max(1))], events: Vec::new() },
+        |tree| tree.current(),
+    )
+}
+
+/// Every field by name: the defaults would read the environment.
+fn config() -> Config {
+    Config {
+        cases: 1,
+        max_local_rejects: 1000,
+        max_global_rejects: 1000,
+        max_flat_map_regens: 1000,
+        failure_persistence: None,
+        source_file: None,
+        test_name: None,
+        max_shrink_time: 0,
+        max_shrink_iters: 0,
+        max_default_size_range: 100,
+        result_cache: noop_result_cache,
+        verbose: 0,
+        rng_algorithm: RngAlgorithm::ChaCha,
+        rng_seed: RngSeed::Fixed(0),
+        _non_exhaustive: (),
+    }
+}
+
+/// The 256 bits that a drive is drawn from: FNV-1a over the generator's name and version, the seed and the index, all
+/// numbers little-endian, then four outputs of SplitMix64 started there.
+fn seed_bytes(seed: u64, index: u32) -> [u8; 32] {
+    let bytes = GENERATOR.bytes().chain(seed.to_le_bytes()).chain(index.to_le_bytes());
+    let mut state = bytes
+        .fold(0xcbf2_9ce4_8422_2325_u64, |hash, byte| (hash ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3));
+    let mut out = [0; 32];
+    for word in out.chunks_exact_mut(8) {
+        state = state.wrapping_add(0x9e37_79b9_7f4a_7c15);
+        let mut z = state;
+        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+        word.copy_from_slice(&(z ^ (z >> 31)).to_le_bytes());
+    }
+    out
+}
+
+/// Random drives of this length (1 s at least, a day at most).
+pub fn drive_strategy(spec: &Spec, length_ms: u32) -> impl Strategy<Value = Drive> + use<> {
     let length_ms = length_ms.clamp(1000, LONGEST_MS);
-    let mut writer = Writer::new(spec, Dice::new(GENERATOR, seed, number));
-    writer.start();
-    writer.hand_over(true);
-    // More than a drive may hold is cut by its last step, which goes on.
-    while writer.now_ms < length_ms && writer.steps.len().max(writer.events.len()) < MOST_LINES - 50 {
-        writer.scene();
-    }
-    writer.finish(length_ms)
-}
-
-/// Where the drive is driven.
-#[derive(Clone, Copy, PartialEq, Eq)]
-enum Place {
-    /// Never much faster than the box may take over: many hand-overs.
-    Town,
-    /// Over the whole map.
-    Road,
-}
-
-struct Writer<'a> {
-    spec: &'a Spec,
-    dice: Dice,
-    happenings: Happenings<'a>,
-    place: Place,
-    /// Grade of the whole drive, 0.1 %.
-    grade: i16,
-    start: Start,
-    steps: Vec<Step>,
-    events: Vec<Event>,
-    now_ms: u32,
-    /// About where the speed is, km/h.
-    speed_kmh: f64,
-    /// Something has ended the engagement, most likely.
-    let_go: bool,
-    /// Conditions fire once, so each waits for one event alone.
-    waited: Vec<Condition>,
-}
-
-impl<'a> Writer<'a> {
-    fn new(spec: &'a Spec, mut dice: Dice) -> Self {
-        let place = if dice.chance(60) { Place::Town } else { Place::Road };
-        let grade = if dice.chance(60) { 0 } else { dice.within(-80, 80) as i16 };
-        Self {
-            spec,
-            happenings: Happenings::new(spec),
-            dice,
-            place,
-            grade,
-            start: Start::default(),
-            steps: Vec::new(),
-            events: Vec::new(),
-            now_ms: 0,
-            speed_kmh: 0.0,
-            let_go: false,
-            waited: Vec::new(),
-        }
-    }
-
-    /// Where things stand at power-up.
-    fn start(&mut self) {
-        let dice = &mut self.dice;
-        let ceiling = i32::from(tenths(ceiling_kmh(self.spec)));
-        let speed = match dice.weighted(&[5, 4, 1, 1]) {
-            0 => 0,
-            1 => dice.within(0, ceiling),
-            2 => ceiling + dice.within(-1, 1) * 10,
-            _ => dice.within(ceiling, ceiling + 600),
-        };
-        let speed = speed.clamp(0, 2000) as u16;
-        self.speed_kmh = f64::from(speed) / 10.0;
-        let clock_ms = if dice.chance(90) {
-            0
-        } else {
-            dice.one([1_u64 << 16, 1 << 31, 1 << 32]) - u64::from(dice.ms(10, 40_000))
-        };
-        let grip = match dice.weighted(&[8, 1, 1]) {
-            0 => 90,
-            1 => 30,
-            _ => dice.within(12, 60) as u8,
-        };
-        let gear = if dice.chance(90) { gear_for(self.spec, self.speed_kmh) } else { dice.within(1, 6) as u8 };
-        let lever = if dice.chance(5) { Lever::Gate } else { Lever::D };
-        let (poll_phase_ms, link_key) = (dice.below(100) as u16, dice.bits());
-        let gear = gear.clamp(1, top_gear(self.spec).max(1));
-        self.start = Start { speed, gear, lever, range: Range::High, clock_ms, poll_phase_ms, link_key, grip };
-        if self.dice.chance(20) {
-            // Something is wrong from the first tick on.
-            let what = if self.dice.chance(50) {
-                self.happenings.silence(&mut self.dice)
-            } else {
-                self.happenings.of_link(&mut self.dice)
-            };
-            self.event(When::At(0), what);
-        }
-    }
-
-    fn event(&mut self, when: When, what: Happening) {
-        self.events.push(Event { when, what });
-    }
-
-    fn step(&mut self, ms: u32, demand: Demand, brake: u16) {
-        let grade = self.grade;
-        self.steps.push(Step { ms: ms.max(10), demand, brake, grade });
-        self.now_ms += ms.max(10);
-    }
-
-    fn hold(&mut self, ms: u32, kmh: f64) {
-        self.speed_kmh = kmh;
-        if kmh < 1.0 { self.step(ms, Demand::Pedal(0), 150) } else { self.step(ms, Demand::Hold(tenths(kmh)), 0) }
-    }
-
-    /// The driver hands over: slow enough, or just not; now and then something is missing, or comes on the very tick.
-    fn hand_over(&mut self, first: bool) {
-        let ceiling = ceiling_kmh(self.spec);
-        let aim_kmh = match self.dice.weighted(&[3, 4, 2, 1]) {
-            0 if first => self.speed_kmh,
-            0 => 0.0,
-            1 => f64::from(self.dice.within(0, ceiling as i32)),
-            2 => ceiling + f64::from(self.dice.within(-2, 2)),
-            _ => ceiling + f64::from(self.dice.within(0, 40)),
-        };
-        if aim_kmh < self.speed_kmh {
-            self.go_to(aim_kmh);
-        }
-        let (from_ms, out_ms) = (self.now_ms, if first { 0 } else { self.dice.ms(300, 1500) });
-        // Now and then the driver is there before the box is.
-        let (soonest_ms, latest_ms) = if !first {
-            (300, 1200)
-        } else if self.dice.chance(20) {
-            (0, 300)
-        } else {
-            (300, 2500)
-        };
-        let settle_ms = self.dice.ms(soonest_ms, latest_ms);
-        let gate_ms = from_ms + settle_ms + out_ms;
-        if !first {
-            self.event(When::At(from_ms + settle_ms), Happening::Lever(Lever::D));
-        }
-        let mut due_ms = gate_ms;
-        if self.dice.chance(97) {
-            self.event(When::At(gate_ms), Happening::Lever(Lever::Gate));
-        }
-        if self.spec.facts.take_over == TakeOver::Button {
-            due_ms += self.dice.ms(50, 800);
-            let ms = self.dice.ms(50, 600) as u16;
-            self.event(When::At(due_ms), Happening::Button(ms));
-        }
-        // Held long enough, the edge and its bounce included, give or take five ticks.
-        due_ms += self.spec.limits.conditions_held.ms() + self.spec.limits.lever_bounce.ms();
-        let tick_ms = self.spec.facts.tick.ms().max(1);
-        self.let_go = false;
-        let plain = if self.place == Place::Road { 30 } else { 5 };
-        match self.dice.weighted(&[plain, 2, 2, 1]) {
-            0 => {}
-            // Missing at the edge, and for a while after.
-            1 => {
-                let before_ms = self.dice.ms(0, 1500);
-                self.trouble(When::At(gate_ms.saturating_sub(before_ms)));
-            }
-            // On the tick on which it would engage, or near it.
-            2 => {
-                let off = self.dice.within(-5, 5);
-                self.trouble(When::At((due_ms + 5 * tick_ms).saturating_add_signed((off - 5) * tick_ms as i32)));
-            }
-            _ => self.fidget(gate_ms),
-        }
-        let ms = settle_ms + out_ms + self.dice.ms(400, 1500);
-        self.hold(ms, aim_kmh);
-    }
-
-    /// The lever goes out and in again several times.
-    fn fidget(&mut self, from_ms: u32) {
-        let mut at_ms = from_ms;
-        let (out_ms, in_ms) = (self.dice.ms(20, 700), self.dice.ms(20, 1300));
-        for _ in 0..self.dice.within(1, 7) {
-            at_ms += in_ms;
-            let out = self.dice.one([Lever::D, Lever::D, Lever::N, Lever::R]);
-            self.event(When::At(at_ms), Happening::Lever(out));
-            at_ms += out_ms;
-            self.event(When::At(at_ms), Happening::Lever(Lever::Gate));
-        }
-    }
-
-    fn scene(&mut self) {
-        if self.let_go && self.dice.chance(75) {
-            return self.hand_over(false);
-        }
-        // On the road most drives go their way undisturbed: only so the high gears are ever reached.
-        let weights = if self.place == Place::Road { [8, 4, 1, 0] } else { [3, 4, 3, 1] };
-        match self.dice.weighted(&weights) {
-            0 => self.drive(),
-            1 => {
-                let trouble = self.troubles();
-                self.shuttle(trouble);
-            }
-            2 => {
-                let when = self.interesting();
-                self.trouble(when);
-                self.drive();
-            }
-            _ => {
-                let fast = self.speed_kmh > ceiling_kmh(self.spec) * 1.6;
-                if !fast || self.dice.chance(30) { self.hand_over(false) } else { self.drive() }
-            }
-        }
-    }
-
-    /// In town two scenes of three have something go wrong.
-    fn troubles(&mut self) -> bool {
-        let percent = if self.place == Place::Road { 20 } else { 66 };
-        self.dice.chance(percent)
-    }
-
-    /// At a speed at which the pedal alone decides between two gears: down to the floor and off again, in turns; most
-    /// that goes wrong then does so just as a shift is asked for, or while it is made.
-    fn shuttle(&mut self, trouble: bool) {
-        let (low_kmh, high_kmh) = self.between_lines();
-        let kmh = low_kmh + (high_kmh - low_kmh) * f64::from(self.dice.below(1001)) / 1000.0;
-        self.go_to(kmh);
-        let turns = self.dice.within(1, 3) as u32;
-        let at = self.dice.below(2 * turns);
-        for turn in 0..turns {
-            for part in 0..2 {
-                if trouble && at == 2 * turn + part {
-                    let later_ms = self.dice.ms(0, 600);
-                    let when = if self.dice.chance(75) { When::At(self.now_ms + later_ms) } else { self.interesting() };
-                    self.trouble(when);
+    let take_over = spec.facts.take_over;
+    let slow_kmh = (ceiling_kmh(spec) * 0.6).floor();
+    // A stretch takes 5 s on average; more than enough of them, cut to length.
+    let stretches = (length_ms as usize / 4000 + 3).min(1500);
+    (
+        beginning(spec),
+        prop::collection::vec(stretch(spec), stretches),
+        prop::collection::vec((when(spec, length_ms), happening(spec)), 0..=4),
+        // In one drive of four the driver slows down and hands over again.
+        prop::option::weighted(0.25, (0..stretches.div_ceil(2), 20_u32..300)),
+    )
+        .prop_map(move |((start, mut steps, mut events), stretches, others, again)| {
+            events.extend(others.into_iter().map(|(when, what)| Event { when, what }));
+            for (at, stretch) in stretches.into_iter().enumerate() {
+                if let Some((_, pause)) = again.filter(|&(before, _)| before == at) {
+                    hand_over_again(&mut steps, &mut events, slow_kmh, pause * 10, take_over);
                 }
-                let (ms, pedal) = if part == 0 {
-                    (self.dice.ms(500, 2500), if self.dice.chance(60) { 1000 } else { self.pedal() })
-                } else {
-                    (self.dice.ms(800, 3500), if self.dice.chance(50) { 0 } else { self.dice.within(0, 300) as u16 })
-                };
-                self.step(ms, Demand::Pedal(pedal), 0);
+                steps.extend(stretch);
             }
-        }
-    }
+            cut(&mut steps, length_ms);
+            Drive { start, steps, events }
+        })
+}
 
-    /// The speeds between a pair's up line with a light pedal and its down line with the pedal on the floor.
-    fn between_lines(&mut self) -> (f64, f64) {
-        let (lowest, top) = (lowest_gear(self.spec), top_gear(self.spec));
-        let pairs = match self.place {
-            Place::Town => 1,
-            Place::Road => i32::from(top.saturating_sub(lowest)).max(1),
-        };
-        let low = lowest + self.dice.within(0, pairs - 1) as u8;
-        let light_kmh = self.spec.map.up_kmh(low, 10.0).unwrap_or(40.0);
-        let floored_kmh = self.spec.map.down_kmh(low + 1, 100.0).unwrap_or(light_kmh + 10.0);
-        (light_kmh.min(floored_kmh - 4.0).max(3.0), floored_kmh.max(5.0))
-    }
+/// Times on a grid of 10 ms.
+fn ms(from: u32, to: u32) -> impl Strategy<Value = u32> {
+    (from / 10..=to / 10).prop_map(|ten| ten * 10)
+}
 
-    /// Goes to a speed: full-hearted up, on the brake down.
-    fn go_to(&mut self, kmh: f64) {
-        let off_kmh = kmh - self.speed_kmh;
-        if off_kmh < -8.0 {
-            let ms = (-off_kmh / 9.0 * 1000.0).min(12_000.0) as u32 / 10 * 10;
-            self.step(ms, Demand::Pedal(0), 260);
-        }
-        let gain_s = if off_kmh > 8.0 { gain_s(self.spec, self.speed_kmh, kmh, 0.45) } else { 0.0 };
-        let ms = (gain_s * 100.0).min(3000.0) as u32 * 10;
-        let settle_ms = self.dice.ms(200, 1500);
-        self.hold(ms + settle_ms, kmh);
-    }
+/// Short times on a grid of 10 ms.
+fn short_ms(from: u16, to: u16) -> impl Strategy<Value = u16> {
+    (from / 10..=to / 10).prop_map(|ten| ten * 10)
+}
 
-    /// Something happens; what lasts is mostly mended a little later; and now and then a second thing comes with it.
-    fn trouble(&mut self, when: When) {
-        let what = self.happenings.any(&mut self.dice);
-        self.event(when, what);
-        self.let_go |= !matches!(
-            what,
-            Happening::WheelLock(_) | Happening::WheelSpin(..) | Happening::Refuse(_) | Happening::SlowShifts(_)
-        );
-        let (lasts_ms, mended) = (self.dice.ms(20, 4000), self.dice.chance(85));
-        let later = |ms: u32| match when {
-            When::At(at) => When::At(at + ms),
-            When::After(condition, at) => When::After(condition, at + ms),
-        };
-        let back = match what {
-            Happening::Lever(lever) if lever != Lever::Gate => Some(Happening::Lever(Lever::Gate)),
-            Happening::Range(range) if range != Range::High => Some(Happening::Range(Range::High)),
-            Happening::Ignition(false) => Some(Happening::Ignition(true)),
-            Happening::Engine(false) => Some(Happening::Engine(true)),
-            Happening::Swapped(true) => Some(Happening::Swapped(false)),
-            _ => None,
-        };
-        if let Some(back) = back.filter(|_| mended) {
-            self.event(later(lasts_ms), back);
-        }
-        if self.dice.chance(20) {
-            let second = self.happenings.any(&mut self.dice);
-            let ms = if self.dice.chance(50) { 0 } else { self.dice.ms(10, 800) };
-            self.event(later(ms), second);
-        }
-    }
+fn standing(ms: u32) -> Step {
+    Step { ms, demand: Demand::Pedal(0), brake: 150, grade: 0 }
+}
 
-    /// A tick on which something may matter: within the next scene, or after the box or gearbox has done something.
-    fn interesting(&mut self) -> When {
-        let soon = When::At(self.now_ms + self.dice.ms(0, 3000));
-        if self.dice.chance(35) {
-            return soon;
-        }
-        let direction = self.dice.one([Direction::Up, Direction::Down]);
-        let condition = match self.dice.weighted(&[3, 3, 2, 2, 1, 1]) {
-            0 => Condition::Closes(direction),
-            1 => Condition::Opens(direction),
-            2 => Condition::ShiftBegins,
-            3 => Condition::ShiftEnds,
-            4 => Condition::SpeedAbove(self.line_speed()),
-            _ => Condition::Gear(self.dice.within(1, i32::from(top_gear(self.spec))) as u8),
-        };
-        if self.waited.contains(&condition) {
-            return soon;
-        }
-        self.waited.push(condition);
-        // Inside a pulse or shift, just after it, or within the time in which nothing else may be commanded.
-        let ms = match self.dice.weighted(&[3, 2, 2]) {
-            0 => self.dice.ms(0, 150),
-            1 => self.dice.ms(0, 800),
-            _ => self.dice.ms(0, 3000),
-        };
-        When::After(condition, ms)
-    }
-
-    /// A line's speed at some pedal, one count beside it, or a few km/h off, 0.1 km/h.
-    fn line_speed(&mut self) -> u16 {
-        let lines = &self.spec.map.lines;
-        let at = self.dice.below(u32::try_from(lines.len()).unwrap_or(0)) as usize;
-        let pedal_pct = self.dice.one([0.0, 10.0, 20.0, 40.0, 70.0, 100.0]);
-        let kmh = lines.get(at).and_then(|line| self.spec.map.speed_kmh(line.from, line.to, pedal_pct));
-        let off = match self.dice.weighted(&[2, 2, 2]) {
-            0 => 0,
-            1 => self.dice.within(-1, 1) * 10,
-            _ => self.dice.within(-40, 40),
-        };
-        let speed = i32::from(tenths(kmh.unwrap_or(30.0))) + off;
-        speed.clamp(0, i32::from(self.top_speed())) as u16
-    }
-
-    fn top_speed(&self) -> u16 {
-        let stated = self.spec.runs.values().map(|run| run.top_speed.0).fold(0.0, f64::max);
-        let all = if stated > 0.0 { stated } else { highest_line_kmh(self.spec) * 1.05 };
-        match self.place {
-            // Up to where the pedal decides about the first shift.
-            Place::Town => {
-                let light_kmh = self.spec.map.up_kmh(lowest_gear(self.spec), 10.0).unwrap_or(0.0);
-                tenths(ceiling_kmh(self.spec).max(light_kmh) * 1.3)
+/// Start state, first step, and the hand-over: in about nine drives of ten the driver moves the lever into the gate at
+/// a speed at which the box may engage.
+fn beginning(spec: &Spec) -> impl Strategy<Value = (Start, Vec<Step>, Vec<Event>)> + use<> {
+    let ceiling = tenths(ceiling_kmh(spec));
+    let take_over = spec.facts.take_over;
+    let gears: Vec<u8> = (0..=300).map(|kmh| gear_for(spec, f64::from(kmh))).collect();
+    let speed = prop_oneof![
+        5 => Just(0),
+        4 => 0..=ceiling,
+        1 => Just(ceiling),
+        1 => ceiling..=ceiling.saturating_add(600).min(2000).max(ceiling),
+    ];
+    // At the gate already, into it after a while (most of all), never.
+    let gate_ms = prop_oneof![1 => Just(Some(0)), 28 => ms(1200, 4000).prop_map(Some), 1 => Just(None)];
+    let clock_ms = prop_oneof![
+        9 => Just(0),
+        1 => select(vec![1_u64 << 16, 1 << 31, 1 << 32]).prop_flat_map(|wrap| wrap - 20_000..wrap),
+    ];
+    let grip = prop_oneof![8 => Just(90), 1 => Just(30), 1 => 15_u8..=90];
+    (speed, gate_ms, clock_ms, 0_u16..100, any::<u64>(), grip).prop_map(
+        move |(speed, gate_ms, clock_ms, poll_phase_ms, link_key, grip)| {
+            let lever = if gate_ms == Some(0) { Lever::Gate } else { Lever::D };
+            let gear = gears.get(usize::from(speed / 10)).copied().unwrap_or(1);
+            let start = Start { speed, gear, lever, range: Range::High, clock_ms, poll_phase_ms, link_key, grip };
+            let mut events = Vec::new();
+            let mut first_ms = 2500;
+            if let Some(at_ms) = gate_ms.filter(|&at_ms| at_ms > 0) {
+                hand_over(&mut events, at_ms, take_over);
+                first_ms = at_ms + 1000;
             }
-            Place::Road => tenths(all).clamp(300, 2500),
-        }
-    }
+            let demand = Demand::Hold(speed);
+            let first = if speed == 0 { standing(first_ms) } else { Step { ms: first_ms, demand, brake: 0, grade: 0 } };
+            (start, vec![first], events)
+        },
+    )
+}
 
-    /// One thing a driver does.
-    fn drive(&mut self) {
-        let grade = self.grade;
-        if self.dice.chance(20) {
-            self.grade = self.dice.within(-80, 80) as i16;
-        }
-        let steady = if self.place == Place::Road { 3 } else { 1 };
-        match self.dice.weighted(&[4, 2, 3, 3, 2, 2, 1, steady, steady]) {
-            0 => self.pull(),
-            1 => {
-                let speed = self.line_speed();
-                let ms = self.dice.ms(1500, 7000);
-                self.hold(ms, f64::from(speed) / 10.0);
-            }
-            2 => self.lift_off(),
-            3 => self.brake(),
-            4 => self.stab(),
-            5 => {
-                let (ms, pct) = (self.dice.ms(800, 5000), self.dice.within(0, 1000) as u16);
-                self.step(ms, Demand::PedalTo(pct), 0);
-            }
-            6 => {
-                let (ms, speed) = (self.dice.ms(2000, 9000), self.line_speed());
-                self.speed_kmh = f64::from(speed) / 10.0;
-                self.step(ms, Demand::Cruise(speed), 0);
-            }
-            7 => {
-                let kmh = f64::from(self.line_speed()) / 10.0;
-                self.go_to(kmh);
-                let ms = self.dice.ms(6000, 16_000);
-                self.hold(ms, kmh);
-            }
-            _ => self.dither(),
-        }
-        self.grade = grade;
+fn hand_over(events: &mut Vec<Event>, at_ms: u32, take_over: TakeOver) {
+    events.push(Event { when: When::At(at_ms), what: Happening::Lever(Lever::Gate) });
+    if take_over == TakeOver::Button {
+        events.push(Event { when: When::At(at_ms + 400), what: Happening::Button(300) });
     }
+}
 
-    fn pedal(&mut self) -> u16 {
-        match self.dice.weighted(&[2, 2, 1, 2]) {
-            0 => self.dice.within(50, 300) as u16,
-            1 => self.dice.within(300, 700) as u16,
-            2 => self.dice.within(700, 1000) as u16,
-            _ => 1000,
-        }
-    }
-
-    /// Pulls away or overtakes; in town not for long.
-    fn pull(&mut self) {
-        let pedal = self.pedal();
-        let gain_kmh_per_s = f64::from(pedal) / 1000.0 * 8.0;
-        let left_kmh = (f64::from(self.top_speed()) / 10.0 - self.speed_kmh).max(4.0);
-        let most_ms = (left_kmh / gain_kmh_per_s.max(0.5) * 1000.0).clamp(900.0, 9000.0) as u32;
-        let ms = self.dice.ms(800, most_ms);
-        self.speed_kmh += gain_kmh_per_s * f64::from(ms) / 1000.0;
-        self.step(ms, Demand::Pedal(pedal), 0);
-    }
-
-    /// Off the pedal, at once or nearly, as before an upshift with a closed pedal.
-    fn lift_off(&mut self) {
-        let (ms, pedal) =
-            (self.dice.ms(800, 5000), if self.dice.chance(70) { 0 } else { self.dice.within(10, 150) as u16 });
-        self.speed_kmh = (self.speed_kmh - f64::from(ms) / 1000.0 * 1.5).max(0.0);
-        self.step(ms, Demand::Pedal(pedal), 0);
-    }
-
-    fn brake(&mut self) {
-        let brake = match self.dice.weighted(&[3, 1, 1]) {
-            0 => self.dice.within(50, 300) as u16,
-            1 => self.dice.within(300, 1000) as u16,
-            _ => self.dice.within(20, 80) as u16,
-        };
-        let ms = self.dice.ms(500, 5000);
-        self.speed_kmh = (self.speed_kmh - f64::from(ms) / 1000.0 * f64::from(brake) * 0.035).max(0.0);
-        // A foot on each now and then.
-        let pedal = if self.dice.chance(95) { 0 } else { self.pedal() };
-        self.step(ms, Demand::Pedal(pedal), brake);
-    }
-
-    /// A little above a line and a little below, by turns.
-    fn dither(&mut self) {
-        let kmh = f64::from(self.line_speed()) / 10.0;
-        self.go_to(kmh);
-        let (ms, off_kmh) = (self.dice.ms(800, 2500), f64::from(self.dice.within(5, 20)) / 10.0);
-        for _ in 0..self.dice.within(2, 5) {
-            self.hold(ms, (kmh + off_kmh).max(3.0));
-            self.hold(ms, (kmh - off_kmh).max(3.0));
-        }
-    }
-
-    /// The pedal up and down, quickly.
-    fn stab(&mut self) {
-        let (low, high) = (if self.dice.chance(50) { 0 } else { self.dice.within(0, 300) as u16 }, self.pedal());
-        let ms = self.dice.ms(200, 2500);
-        for _ in 0..self.dice.within(1, 4) {
-            self.step(ms, Demand::Pedal(high), 0);
-            self.step(ms, Demand::Pedal(low), 0);
-        }
-    }
-
-    fn finish(mut self, length_ms: u32) -> Drive {
-        cut(&mut self.steps, length_ms);
-        let in_time = |event: &Event| !matches!(event.when, When::At(ms) if ms >= length_ms);
-        self.events.retain(in_time);
-        Drive { start: self.start, steps: self.steps, events: self.events }
-    }
+/// Brakes below the ceiling, lever to D, and after a pause into the gate again.
+fn hand_over_again(steps: &mut Vec<Step>, events: &mut Vec<Event>, slow_kmh: f64, pause_ms: u32, take_over: TakeOver) {
+    steps.push(Step { ms: 6000, demand: Demand::Pedal(0), brake: 250, grade: 0 });
+    let from_ms: u32 = steps.iter().map(|step| step.ms).sum();
+    steps.push(Step { ms: pause_ms + 2500, demand: Demand::Hold(tenths(slow_kmh)), brake: 0, grade: 0 });
+    events.push(Event { when: When::At(from_ms + 500), what: Happening::Lever(Lever::D) });
+    hand_over(events, from_ms + 500 + pause_ms, take_over);
 }
 
 /// Cuts the steps to this length, or makes the last longer.
@@ -487,9 +168,128 @@ fn cut(steps: &mut Vec<Step>, length_ms: u32) {
         left_ms -= step.ms;
         step.ms > 0
     });
-    if let Some(last) = steps.last_mut() {
-        last.ms += left_ms;
+    match steps.last_mut() {
+        Some(last) => last.ms += left_ms,
+        None => steps.push(standing(length_ms)),
     }
+}
+
+/// Speeds that matter: those of the lines over the pedal, and the ceiling.
+fn line_speeds(spec: &Spec) -> Vec<u16> {
+    let mut speeds = vec![tenths(ceiling_kmh(spec))];
+    for line in &spec.map.lines {
+        for pedal_pct in [0.0, 20.0, 40.0, 70.0, 100.0] {
+            speeds.extend(spec.map.speed_kmh(line.from, line.to, pedal_pct).map(tenths));
+        }
+    }
+    speeds
+}
+
+/// Highest speed aimed at: that of the spec's runs, else a little above the highest line.
+fn top_speed(spec: &Spec) -> u16 {
+    let stated = spec.runs.values().map(|run| run.top_speed.0).fold(0.0, f64::max);
+    tenths(if stated > 0.0 { stated } else { highest_line_kmh(spec) * 1.05 }).clamp(300, 2500)
+}
+
+/// One thing a driver does: a step, or a burst of short ones.
+fn stretch(spec: &Spec) -> impl Strategy<Value = Vec<Step>> + use<> {
+    let kick_pct = 850_u16..=1000;
+    let pedal = prop_oneof![
+        2 => Just(0),
+        3 => 50_u16..=250,
+        3 => 250_u16..=700,
+        1 => kick_pct.clone(),
+        1 => Just(1000),
+    ]
+    .boxed();
+    let near_line = (select(line_speeds(spec)), -30_i32..=30)
+        .prop_map(|(line, off)| u16::try_from((i32::from(line) + off).clamp(0, 3000)).unwrap_or(0));
+    let speed = prop_oneof![3 => near_line, 1 => 0..=top_speed(spec)].boxed();
+    let demand = prop_oneof![
+        4 => pedal.clone().prop_map(Demand::Pedal),
+        2 => pedal.clone().prop_map(Demand::PedalTo),
+        3 => speed.clone().prop_map(Demand::Hold),
+        1 => speed.prop_map(Demand::Cruise),
+    ];
+    // Three stretches of four are driven off the brake.
+    let brake = prop_oneof![6 => Just(0), 1 => 50_u16..=300, 1 => 300_u16..=1000];
+    let grade = prop_oneof![2 => Just(0), 1 => -80_i16..=80];
+    let step = (ms(500, 12_000), demand, brake, grade.clone()).prop_map(|(ms, demand, brake, grade)| {
+        // Whoever brakes is off the pedal, but for a foot on each now and then.
+        let demand = if brake > 0 && ms % 50 != 0 { Demand::Pedal(0) } else { demand };
+        vec![Step { ms, demand, brake, grade }]
+    });
+    let burst = (prop::collection::vec((ms(200, 1500), pedal), 2..=6), grade).prop_map(|(presses, grade)| {
+        presses.into_iter().map(|(ms, pedal)| Step { ms, demand: Demand::Pedal(pedal), brake: 0, grade }).collect()
+    });
+    prop_oneof![8 => step, 1 => burst]
+}
+
+fn when(spec: &Spec, length_ms: u32) -> impl Strategy<Value = When> + use<> {
+    let direction = || select(vec![Direction::Up, Direction::Down]);
+    let top_gear = spec.map.top_gear().clamp(2, 10);
+    let speeds = select(line_speeds(spec));
+    let condition = prop_oneof![
+        1 => speeds.clone().prop_map(Condition::SpeedAbove),
+        1 => speeds.prop_map(Condition::SpeedBelow),
+        1 => (1..=top_gear).prop_map(Condition::Gear),
+        2 => direction().prop_map(Condition::Closes),
+        2 => direction().prop_map(Condition::Opens),
+        1 => Just(Condition::ShiftBegins),
+        1 => Just(Condition::ShiftEnds),
+    ];
+    // Half the delays fall inside a pulse or a shift, half within three seconds.
+    let delay_ms = prop_oneof![ms(0, 300), ms(0, 3000)];
+    prop_oneof![
+        ms(0, length_ms - 10).prop_map(When::At),
+        (condition, delay_ms).prop_map(|(condition, ms)| When::After(condition, ms)),
+    ]
+}
+
+fn happening(spec: &Spec) -> impl Strategy<Value = Happening> + use<> {
+    let top_gear = spec.map.top_gear().clamp(2, 10);
+    let which = prop_oneof![Just(Which::All), select(&SIGNALS[..2]).prop_map(Which::One)].boxed();
+    let levers = vec![Lever::Gate, Lever::D, Lever::N, Lever::R, Lever::P];
+    let direction = select(vec![Direction::Up, Direction::Down]);
+    let fault_ms = || prop_oneof![ms(50, 1000), ms(1000, 8000)];
+    let mut all: Vec<(u32, BoxedStrategy<Happening>)> = vec![
+        (3, select(levers).prop_map(Happening::Lever).boxed()),
+        (3, (direction, short_ms(10, 400)).prop_map(|(d, ms)| Happening::Tap(d, ms)).boxed()),
+        (1, any::<bool>().prop_map(Happening::Ignition).boxed()),
+        (1, any::<bool>().prop_map(Happening::Engine).boxed()),
+        (1, (0_u16..=110, short_ms(10, 800)).prop_map(|(dv, ms)| Happening::Supply(dv * 100, ms)).boxed()),
+        (1, Just(Happening::Reset).boxed()),
+        (3, (which.clone(), fault_ms()).prop_map(|(w, ms)| Happening::Lost(w, ms)).boxed()),
+        (2, (which.clone(), fault_ms()).prop_map(|(w, ms)| Happening::Frozen(w, ms)).boxed()),
+        (
+            1,
+            (which.clone(), short_ms(50, 1500), fault_ms())
+                .prop_map(|(w, by, ms)| Happening::Delayed(w, by, ms))
+                .boxed(),
+        ),
+        (1, (which.clone(), fault_ms()).prop_map(|(w, ms)| Happening::Negative(w, ms)).boxed()),
+        (
+            1,
+            (which.clone(), any::<bool>(), fault_ms())
+                .prop_map(|(w, above, ms)| Happening::Garbled(w, if above { Beyond::Above } else { Beyond::Below }, ms))
+                .boxed(),
+        ),
+        (1, (which, fault_ms()).prop_map(|(w, ms)| Happening::Duplicated(w, ms)).boxed()),
+        (1, (-500_i16..=500, fault_ms()).prop_map(|(off, ms)| Happening::SecondSpeed(off, ms)).boxed()),
+        (1, short_ms(100, 3000).prop_map(Happening::WheelLock).boxed()),
+        (1, (50_u16..=600, short_ms(200, 3000)).prop_map(|(by, ms)| Happening::WheelSpin(by, ms)).boxed()),
+        (2, (1_u8..=4).prop_map(Happening::Refuse).boxed()),
+        (1, short_ms(100, 2000).prop_map(Happening::SlowShifts).boxed()),
+        (1, (1..=top_gear).prop_map(Happening::SelfShift).boxed()),
+    ];
+    // What the vehicle hasn't, doesn't happen.
+    if spec.facts.signals.range || spec.vehicle.gearbox.low_range.is_some() {
+        all.push((2, select(vec![Range::Low, Range::Transit, Range::High]).prop_map(Happening::Range).boxed()));
+    }
+    if spec.facts.take_over == TakeOver::Button {
+        all.push((2, short_ms(50, 1000).prop_map(Happening::Button).boxed()));
+    }
+    Union::new_weighted(all)
 }
 
 #[cfg(test)]
@@ -501,7 +301,7 @@ mod tests {
     use sha2::{Digest, Sha256};
 
     fn drives(seed: u64, count: u32, length_ms: u32) -> Vec<Drive> {
-        (0..count).map(|number| random_drive(&van(), seed, number, length_ms)).collect()
+        (0..count).map(|index| random_drive(&van(), seed, index, length_ms)).collect()
     }
 
     #[test]
@@ -512,8 +312,8 @@ mod tests {
         odd.facts.take_over = TakeOver::Button;
         for spec in [van(), odd] {
             for length_ms in [1000, 5000, 60_000, 600_000] {
-                for number in 0..100 {
-                    let drive = random_drive(&spec, 7, number, length_ms);
+                for index in 0..100 {
+                    let drive = random_drive(&spec, 7, index, length_ms);
                     assert_eq!(check(&drive), Ok(()), "{}", lines(&drive).join("\n"));
                     assert_eq!(drive.length_ms(), length_ms);
                 }
@@ -523,9 +323,9 @@ mod tests {
     }
 
     #[test]
-    fn a_drive_depends_on_seed_and_number_alone() {
+    fn a_drive_depends_on_seed_and_index_alone() {
         let forward = drives(3, 20, 60_000);
-        let mut backward: Vec<Drive> = (0..20).rev().map(|number| random_drive(&van(), 3, number, 60_000)).collect();
+        let mut backward: Vec<Drive> = (0..20).rev().map(|index| random_drive(&van(), 3, index, 60_000)).collect();
         backward.reverse();
         assert_eq!(forward, backward);
         assert!(forward.iter().zip(drives(4, 20, 60_000)).all(|(a, b)| *a != b));
@@ -537,14 +337,19 @@ mod tests {
     fn drives_are_mixed_as_meant() {
         let drives = drives(1, 2000, 60_000);
         let share = |count: usize, of: usize| count as f64 / of as f64;
-        let into_gate = |drive: &Drive| drive.events.iter().filter(|e| e.what == Happening::Lever(Lever::Gate)).count();
-        // A minute holds several hand-overs, and hardly a drive has none.
-        let mean = share(drives.iter().map(into_gate).sum(), drives.len());
-        assert!((3.0..12.0).contains(&mean), "{mean}");
-        assert!(share(drives.iter().filter(|drive| into_gate(drive) > 0).count(), drives.len()) > 0.95);
-        let steps = || drives.iter().flat_map(|drive| &drive.steps);
+        let engaging = drives.iter().filter(|drive| {
+            let gate_first = drive.events.first().is_some_and(|event| {
+                matches!(event, Event { when: When::At(ms), what: Happening::Lever(Lever::Gate) } if *ms <= 4000)
+            });
+            gate_first && drive.start.speed <= 400 && drive.start.lever == Lever::D
+        });
+        let engaging = share(engaging.count(), drives.len());
+        assert!((0.8..0.95).contains(&engaging), "{engaging}");
+        let steps = || drives.iter().flat_map(|drive| drive.steps.iter().skip(1));
         let unbraked = share(steps().filter(|step| step.brake == 0).count(), steps().count());
-        assert!((0.5..0.9).contains(&unbraked), "{unbraked}");
+        assert!((0.7..0.9).contains(&unbraked), "{unbraked}");
+        let hold = share(steps().filter(|step| matches!(step.demand, Demand::Hold(_))).count(), steps().count());
+        assert!((0.1..0.4).contains(&hold), "{hold}");
         assert!(steps().all(|step| step.grade.abs() <= 80));
         // Each kind of happening but the button, which the van's box hasn't.
         let mut kinds = Vec::new();
@@ -553,7 +358,14 @@ mod tests {
                 kinds.push(kind);
             }
         }
-        assert_eq!(kinds.len(), 20);
+        assert_eq!(kinds.len(), 19);
+    }
+
+    #[test]
+    fn no_two_seeds_share_their_bits() {
+        let all: std::collections::BTreeSet<[u8; 32]> =
+            (0..50).flat_map(|seed| (0..50).map(move |index| seed_bytes(seed, index))).collect();
+        assert_eq!(all.len(), 2500);
     }
 
     /// Value stability: whoever changes the drives of a version by accident learns it here. The digest is of the
@@ -565,6 +377,6 @@ mod tests {
             digest.update(lines(&drive).join("\n"));
         }
         let hex: String = digest.finalize().iter().map(|byte| format!("{byte:02x}")).collect();
-        assert_eq!(hex, "7563fdb4aab124c1e9f922391c21b5829cf5764a2b8e4fbfac7fae21e5ae3983");
+        assert_eq!(hex, "cc75d9906cce1a922533dbf81fc3e034f68220987867e3dfafbd33da5ab99ea8");
     }
 }

@@ -139,6 +139,8 @@ pub struct Monitor {
     edge: Edge,
     edge_since_power_up: bool,
     out_since: Option<u32>,
+    /// When the lever last came into the gate, ms.
+    in_since: u32,
     right_since: Option<u32>,
     right_but_ceiling: bool,
     strictly_since: Option<u32>,
@@ -224,6 +226,7 @@ impl Monitor {
             edge: Edge::None,
             edge_since_power_up: false,
             out_since: None,
+            in_since: 0,
             right_since: None,
             right_but_ceiling: false,
             strictly_since: None,
@@ -350,6 +353,9 @@ impl Monitor {
             return;
         }
         let excursion_ms = self.out_since.take().map(|since| now.ms - since);
+        if excursion_ms.is_some() {
+            self.in_since = now.ms;
+        }
         match (self.take_over, excursion_ms) {
             (TakeOver::Lever, Some(ms)) if ms >= REARM_MS => self.new_edge(Edge::Fresh(now.ms)),
             (TakeOver::Lever, Some(ms)) if ms >= self.times.bounce => self.new_edge(Edge::Doubtful(now.ms)),
@@ -358,7 +364,9 @@ impl Monitor {
             }
             (TakeOver::Lever, Some(_)) => self.doubt = true,
             (TakeOver::Button, _) if now.button_pressed && self.opened.is_none() => {
-                self.new_edge(Edge::Fresh(now.ms));
+                // A press while the lever may still bounce: the box may not have seen it in the gate.
+                let settled = now.ms - self.in_since >= self.times.bounce + self.times.tick || self.in_since == 0;
+                self.new_edge(if settled { Edge::Fresh(now.ms) } else { Edge::Doubtful(now.ms) });
             }
             _ => {}
         }

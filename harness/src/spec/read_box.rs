@@ -191,9 +191,9 @@ pub fn link(t: &Table<'_>, tick: Ms) -> Option<Link> {
 fn commit() -> Run {
     Run {
         random_drives: 2_400,
-        order_events: 3,
+        order_events: 1,
         seed: 1,
-        drive_length: Ms(60_000.0),
+        drive_length: Ms(90_000.0),
         must_reach: None,
         shrink_drives: 700,
         top_speed: Kmh(130.0),
@@ -204,7 +204,7 @@ fn commit() -> Run {
 pub fn runs(t: &Table<'_>) -> BTreeMap<String, Run> {
     let mut runs = BTreeMap::new();
     runs.insert("commit".to_owned(), commit());
-    runs.insert("release".to_owned(), Run { random_drives: 20_000, ..commit() });
+    runs.insert("release".to_owned(), Run { random_drives: 20_000, order_events: 3, ..commit() });
     let named = t.entries();
     if named.len() > 32 {
         t.fail("", &format!("{} runs: at most 32 are read", named.len()));
