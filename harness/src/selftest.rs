@@ -24,7 +24,7 @@ use std::sync::Mutex;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
 /// A fault must be caught within this many drives.
-pub const MOST_DRIVES: usize = 3500;
+pub const MOST_DRIVES: usize = 1500;
 
 /// What became of one fault.
 #[derive(Debug, Clone)]

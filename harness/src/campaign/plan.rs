@@ -1,8 +1,5 @@
-//! What a campaign drives: saved drives first, then by turns manoeuvres, random drives and event orders; each has an
-//! index and a name.
-//!
-//! By turns, because no one kind is best at every fault: what one finds late, another finds early, and the first of
-//! each manoeuvre tells more than the tenth of one.
+//! What a campaign drives: saved drives, manoeuvres, random drives, event orders, one after the other; each has an index
+//! and a name.
 
 use crate::drive::Drive;
 use crate::make::{self, Orders, Trace};
@@ -65,7 +62,6 @@ impl<'a> Plan<'a> {
         let mut named = saved;
         let saved = named.len();
         let mut traces = BTreeMap::new();
-        let mut families: Vec<Vec<usize>> = Vec::new();
         for manoeuvre in all
             .iter()
             .filter(|m| if only.is_empty() { asked.long || !m.long } else { only.iter().any(|name| name == m.name) })
@@ -75,13 +71,13 @@ impl<'a> Plan<'a> {
             for (at, drive) in (manoeuvre.drives)(spec).into_iter().enumerate() {
                 named.push((format!("{} {}", manoeuvre.name, at + 1), drive));
             }
-            families.push((first..named.len()).collect());
         }
         let whole = only.is_empty();
         let random = asked.random.unwrap_or(if whole { run.random_drives } else { 0 });
         let orders = Orders::new(spec, asked.orders.unwrap_or(if whole { run.order_events } else { 0 }));
-        let mut order: Vec<Origin> = (0..saved).map(Origin::Named).collect();
-        order.extend(by_turns(&families, random, orders.len()));
+        let mut order: Vec<Origin> = (0..named.len()).map(Origin::Named).collect();
+        order.extend((0..random).map(Origin::Random));
+        order.extend((0..orders.len()).map(Origin::Order));
         let (seed, length_ms) = (asked.seed.unwrap_or(run.seed), run.drive_length.ms());
         Ok(Self { spec, named, saved, traces, orders, order, seed, length_ms })
     }
@@ -173,57 +169,5 @@ impl<'a> Plan<'a> {
     pub fn trace(&self, index: usize) -> Option<&Trace> {
         let Origin::Named(at) = self.origin(index) else { return None };
         self.traces.get(&at)
-    }
-}
-
-/// Of five drives in a row two are random, two are manoeuvres' (one of each, then another of each …), one is an event
-/// order; when one kind has come to its end, the others go on.
-fn by_turns(families: &[Vec<usize>], random: u32, orders: usize) -> Vec<Origin> {
-    let families: Vec<Vec<usize>> = families.iter().map(|family| spread(family)).collect();
-    let longest = families.iter().map(Vec::len).max().unwrap_or(0);
-    let nth = |n: usize| families.iter().filter_map(move |family| family.get(n).copied());
-    let mut manoeuvres = (0..longest).flat_map(nth).map(Origin::Named);
-    let mut random = (0..random).map(Origin::Random);
-    let mut orders = (0..orders).map(Origin::Order);
-    let mut all = Vec::new();
-    loop {
-        let before = all.len();
-        all.extend(random.next());
-        all.extend(manoeuvres.next());
-        all.extend(random.next());
-        all.extend(manoeuvres.next());
-        all.extend(orders.next());
-        if all.len() == before {
-            return all;
-        }
-    }
-}
-
-/// A family's drives in an order in which its first few lie far apart, as neighbours are much alike: by the bits of
-/// their places, the last bit first.
-fn spread(family: &[usize]) -> Vec<usize> {
-    let bits = usize::BITS - family.len().saturating_sub(1).leading_zeros();
-    let mut places: Vec<usize> = (0..family.len()).collect();
-    places.sort_by_key(|place| place.reverse_bits() >> (usize::BITS - bits.max(1)));
-    places.into_iter().filter_map(|place| family.get(place).copied()).collect()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn kinds_take_turns_until_each_is_at_its_end() {
-        use Origin::{Named, Order, Random};
-        let all = by_turns(&[vec![0, 1, 2], vec![3]], 3, 1);
-        assert_eq!(all, [Random(0), Named(0), Random(1), Named(3), Order(0), Random(2), Named(2), Named(1)]);
-    }
-
-    /// By hand: places 0 to 5 in binary, read backwards, are 0, 4, 2, 6, 1, 5.
-    #[test]
-    fn the_first_of_a_family_lie_far_apart() {
-        assert_eq!(spread(&[10, 11, 12, 13, 14, 15]), [10, 14, 12, 11, 15, 13]);
-        assert_eq!(spread(&[7]), [7]);
-        assert_eq!(spread(&[]), Vec::<usize>::new());
     }
 }

@@ -69,7 +69,7 @@ const FEW: usize = 100;
 const CLOCKS_EVERY: usize = 30;
 
 /// Of the random drives with extra answers, each so-manieth is put before the box again without them.
-const EXTRAS_EVERY: usize = 2;
+const EXTRAS_EVERY: usize = 8;
 
 /// Drives the plan; returns the results of the drives driven, in order.
 ///
@@ -158,7 +158,7 @@ impl Checks {
     pub fn of_random(number: usize) -> Self {
         Self {
             twice: number.is_multiple_of(TWICE_EVERY),
-            extras: number % EXTRAS_EVERY == 1,
+            extras: number % EXTRAS_EVERY == 3,
             clocks: (number % CLOCKS_EVERY == 7).then_some(number / CLOCKS_EVERY),
             damage: None,
         }

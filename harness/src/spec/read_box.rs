@@ -191,7 +191,7 @@ pub fn link(t: &Table<'_>, tick: Ms) -> Option<Link> {
 fn commit() -> Run {
     Run {
         random_drives: 2_400,
-        order_events: 1,
+        order_events: 0,
         seed: 1,
         drive_length: Ms(90_000.0),
         must_reach: None,
