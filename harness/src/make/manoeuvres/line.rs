@@ -2,28 +2,8 @@
 
 use super::keyed;
 use crate::drive::Drive;
-use crate::make::draft::{Draft, held_grade_pct, highest_line_kmh, lowest_gear, top_gear};
+use crate::make::draft::{Draft, held_grade_pct, lowest_gear, top_gear};
 use crate::spec::Spec;
-
-/// One stair lasts this long, ms: well beyond the time in which a box has to come to the map's gear.
-const STAIR_MS: u32 = 9000;
-
-/// Steady speeds all over the map, up to its end and down again, in steps smaller than the gap of most pairs of lines.
-pub(super) fn stairs(spec: &Spec) -> Vec<Drive> {
-    let top_kmh = highest_line_kmh(spec).min(130.0);
-    let drafts = [5.0, 7.0, 9.0, 11.0].into_iter().map(|step_kmh| {
-        let steps = (top_kmh / step_kmh).floor() as u32;
-        let up = (1..=steps).fold(Draft::engaged(spec, 0), |draft, step| {
-            let kmh = f64::from(step) * step_kmh;
-            draft.reach(kmh).hold(STAIR_MS / 3, kmh)
-        });
-        (1..steps).rev().fold(up, |draft, step| {
-            let kmh = f64::from(step) * step_kmh;
-            draft.brake(1000, 15.0).hold(STAIR_MS, kmh)
-        })
-    });
-    keyed("speed-stairs", drafts.collect())
-}
 
 pub(super) fn cruising(spec: &Spec) -> Vec<Drive> {
     // Holding a speed on the level takes about this pedal.

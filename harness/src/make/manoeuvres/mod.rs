@@ -67,7 +67,6 @@ pub fn manoeuvres() -> &'static [Manoeuvre] {
         m("wheel-lock", "Braking with wheels that lock and read as standstill.", slow::wheel_lock),
         m("wheel-spin", "Driven wheels spin and grip again.", slow::wheel_spin),
         m("line-cruising", "Cruising on and beside each line of the map.", line::cruising),
-        m("speed-stairs", "Steady speeds up and down the map, stair by stair.", line::stairs),
         m(
             "grade-hunt",
             "Holding the speed of a line on the grade where one gear can and the next can't.",
