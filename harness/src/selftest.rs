@@ -76,8 +76,8 @@ pub fn spec_for(spec: &Spec, card: &FaultCard) -> Spec {
     let signals = &mut spec.facts.signals;
     signals.gear |= card.reads == Some(Signal::Gear);
     signals.engine_speed |= card.reads == Some(Signal::EngineSpeed);
-    spec.facts.notices_stuck = card.rule == STUCK_NOTICED;
-    spec.facts.sends_requests = card.rule == READ_ONLY;
+    spec.facts.notices_stuck |= card.rule == STUCK_NOTICED;
+    spec.facts.sends_requests |= card.rule == READ_ONLY;
     if card.rule == "bad map refused" {
         spec.facts.map_from = MapFrom::Hello;
     }

@@ -8,7 +8,6 @@ pub enum Better {
     /// The figure must not be below.
     High,
     /// The figure must not be above.
-    #[allow(dead_code, reason = "a side of its own, whether a figure needs it today or not")]
     Low,
 }
 

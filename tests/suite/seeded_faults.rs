@@ -40,7 +40,8 @@ fn differ(hello: &Hello, fault: Fault, key: u64) -> bool {
 #[test]
 fn every_seeded_fault_acts_somewhere() {
     // A wander has no clock near its end, no damaged map, no engine that stalls, no two things in one tick, no six
-    // engagements within ten seconds, no answer twice, no engine speed, no ignition off for long, and seldom a certain corner of the map: the selftest catches those.
+    // engagements within ten seconds, no answer twice, no engine speed, no ignition off for long, and seldom a certain
+    // corner of the map: the selftest catches those.
     let rules = ["disengaging wins ties", "clock-wrap invariance", "bad map refused"];
     let faults = [
         Fault::EngagesWithoutEnd,
@@ -50,7 +51,7 @@ fn every_seeded_fault_acts_somewhere() {
         Fault::StuckColumn,
         Fault::KickAt80,
         Fault::FreezeUnseen,
-        Fault::SpeedFreezeOnly,
+        Fault::SlowFreezeUnseen,
         Fault::SteadyIsStuck,
         Fault::AsksOn,
     ];

@@ -129,13 +129,16 @@ pub fn run(
         let names: Vec<&str> = spec.runs.keys().map(String::as_str).collect();
         NotRun::Usage(format!("the spec has no run \"{}\"; it has: {}", options.run, names.join(", ")))
     })?;
+    let mut run = run.clone();
+    if source.takes_turns() {
+        run.order_events = run.order_events.min(PROGRAM_ORDERS);
+    }
+    let run = &run;
     let asked = Asked {
         only: &options.only,
         random: options.random,
         seed: options.seed,
-        orders: options
-            .orders
-            .or((options.only.is_empty() && source.takes_turns()).then_some(run.order_events.min(PROGRAM_ORDERS))),
+        orders: options.orders,
         long: options.run != "commit",
     };
     let plan = Plan::new(spec, run, options.saved.clone(), &asked).map_err(NotRun::Usage)?;

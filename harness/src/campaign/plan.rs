@@ -9,10 +9,9 @@ use crate::spec::link::Run;
 use std::collections::BTreeMap;
 
 /// Where a drive comes from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Origin {
+enum Origin<'a> {
     /// A saved drive or one of a manoeuvre.
-    Named(usize),
+    Named(&'a (String, Drive)),
     /// A random drive.
     Random(u32),
     /// An event order.
@@ -39,10 +38,10 @@ pub struct Plan<'a> {
     spec: &'a Spec,
     named: Vec<(String, Drive)>,
     saved: usize,
-    /// What drives of some manoeuvres follow, by index among the named.
+    /// What drives of some manoeuvres follow, by index.
     traces: BTreeMap<usize, Trace>,
+    random: u32,
     orders: Orders<'a>,
-    order: Vec<Origin>,
     seed: u64,
     length_ms: u32,
 }
@@ -75,38 +74,33 @@ impl<'a> Plan<'a> {
         let whole = only.is_empty();
         let random = asked.random.unwrap_or(if whole { run.random_drives } else { 0 });
         let orders = Orders::new(spec, asked.orders.unwrap_or(if whole { run.order_events } else { 0 }));
-        let mut order: Vec<Origin> = (0..named.len()).map(Origin::Named).collect();
-        order.extend((0..random).map(Origin::Random));
-        order.extend((0..orders.len()).map(Origin::Order));
         let (seed, length_ms) = (asked.seed.unwrap_or(run.seed), run.drive_length.ms());
-        Ok(Self { spec, named, saved, traces, orders, order, seed, length_ms })
+        Ok(Self { spec, named, saved, traces, random, orders, seed, length_ms })
     }
 
     /// How many drives there are.
     #[must_use]
     pub fn len(&self) -> usize {
-        self.order.len()
+        self.named.len() + self.random as usize + self.orders.len()
     }
 
     /// Whether there are none.
     #[must_use]
     pub fn is_empty(&self) -> bool {
-        self.order.is_empty()
+        self.len() == 0
     }
 
     /// The kinds of the first `count` drives.
     #[must_use]
     pub fn kinds(&self, count: usize) -> Kinds {
-        let mut kinds = Kinds::default();
-        for origin in self.order.iter().take(count) {
-            match origin {
-                Origin::Named(at) if *at < self.saved => kinds.saved += 1,
-                Origin::Named(_) => kinds.manoeuvre += 1,
-                Origin::Random(_) => kinds.random += 1,
-                Origin::Order(_) => kinds.orders += 1,
-            }
+        let among = |from: usize, to: usize| u32::try_from(count.clamp(from, to) - from).unwrap_or(u32::MAX);
+        let orders_from = self.named.len() + self.random as usize;
+        Kinds {
+            saved: among(0, self.saved),
+            manoeuvre: among(self.saved, self.named.len()),
+            random: among(self.named.len(), orders_from),
+            orders: among(orders_from, self.len()),
         }
-        kinds
     }
 
     /// The seed of the random drives.
@@ -115,28 +109,29 @@ impl<'a> Plan<'a> {
         self.seed
     }
 
-    /// A drive by index; past the end the first random one.
+    /// A drive by index.
     #[must_use]
     pub fn drive(&self, index: usize) -> Drive {
         match self.origin(index) {
-            Origin::Named(at) => self.named.get(at).map_or_else(|| self.random(0), |(_, drive)| drive.clone()),
-            Origin::Random(at) => self.random(at),
+            Origin::Named((_, drive)) => drive.clone(),
+            Origin::Random(at) => make::random_drive(self.spec, self.seed, at, self.length_ms),
             Origin::Order(at) => self.orders.drive(at),
         }
     }
 
-    fn random(&self, at: u32) -> Drive {
-        make::random_drive(self.spec, self.seed, at, self.length_ms)
-    }
-
-    fn origin(&self, index: usize) -> Origin {
-        self.order.get(index).copied().unwrap_or(Origin::Random(0))
+    fn origin(&self, index: usize) -> Origin<'_> {
+        let later = index.saturating_sub(self.named.len());
+        match (self.named.get(index), u32::try_from(later)) {
+            (Some(named), _) => Origin::Named(named),
+            (None, Ok(at)) if at < self.random => Origin::Random(at),
+            _ => Origin::Order(later.saturating_sub(self.random as usize)),
+        }
     }
 
     /// Whether it is a saved drive or one of a manoeuvre.
     #[must_use]
     pub fn is_named(&self, index: usize) -> bool {
-        matches!(self.origin(index), Origin::Named(_))
+        index < self.named.len()
     }
 
     /// Whether it is one of the event orders: short, and so many that no single one is driven more than once.
@@ -148,8 +143,7 @@ impl<'a> Plan<'a> {
     /// The damage of the map that a drive is for, if it is.
     #[must_use]
     pub fn damage(&self, index: usize) -> Option<usize> {
-        let Origin::Named(at) = self.origin(index) else { return None };
-        let (name, _) = self.named.get(at)?;
+        let (name, _) = self.named.get(index)?;
         let number: usize = name.strip_prefix(make::MAP_CORRUPTION)?.trim().parse().ok()?;
         number.checked_sub(1)
     }
@@ -158,7 +152,7 @@ impl<'a> Plan<'a> {
     #[must_use]
     pub fn name(&self, index: usize) -> String {
         match self.origin(index) {
-            Origin::Named(at) => self.named.get(at).map(|(name, _)| name.clone()).unwrap_or_default(),
+            Origin::Named((name, _)) => name.clone(),
             Origin::Random(at) => format!("random {}", at + 1),
             Origin::Order(at) => format!("event order {}", at + 1),
         }
@@ -167,7 +161,30 @@ impl<'a> Plan<'a> {
     /// The trace that a drive follows, if any.
     #[must_use]
     pub fn trace(&self, index: usize) -> Option<&Trace> {
-        let Origin::Named(at) = self.origin(index) else { return None };
-        self.traces.get(&at)
+        self.traces.get(&index)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// 7 phases of each of the 14 letters and 2 of each of the 45 link faults: 98 and 90 orders of one event.
+    #[test]
+    fn kinds_and_names_follow_one_another() {
+        let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("specs/van.toml");
+        let spec = crate::spec::load(&path).unwrap();
+        let (run, only) = (&spec.runs["commit"], ["button".to_owned(), "limp-mode".to_owned()]);
+        let saved = vec![("kept".to_owned(), make::random_drive(&spec, 9, 9, 1000))];
+        let asked = Asked { only: &only, random: Some(3), orders: Some(1), ..Asked::default() };
+        let plan = Plan::new(&spec, run, saved.clone(), &asked).unwrap();
+        let manoeuvre = u32::try_from(plan.len()).unwrap() - 1 - 3 - 188;
+        assert_eq!(plan.kinds(usize::MAX), Kinds { saved: 1, manoeuvre, random: 3, orders: 188 });
+        let first = plan.len() - 188;
+        assert_eq!(plan.kinds(first + 2), Kinds { saved: 1, manoeuvre, random: 3, orders: 2 });
+        assert_eq!(plan.kinds(2), Kinds { saved: 1, manoeuvre: 1, ..Kinds::default() });
+        let names = [0, 1, first - 1, first, plan.len() - 1].map(|index| plan.name(index));
+        assert_eq!(names, ["kept", "limp-mode 1", "random 3", "event order 1", "event order 188"]);
+        assert_eq!((plan.drive(0), plan.is_named(first - 3), plan.is_order(first)), (saved[0].1.clone(), false, true));
     }
 }

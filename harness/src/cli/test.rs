@@ -16,6 +16,7 @@ use crate::campaign::saved_drives;
 use crate::date::Date;
 use crate::evidence;
 use crate::outcome::Exit;
+use crate::spec::link::MOST_ORDER_EVENTS;
 use serde_json::Value;
 use serde_json::json;
 use std::num::NonZeroUsize;
@@ -47,7 +48,7 @@ pub struct Args {
     #[arg(long, value_name = "N")]
     random: Option<u32>,
     /// Most events of an event order (0 to 4), instead of the run's; of a program no more than 2 unless given here
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u8).range(0..=4))]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u8).range(..=i64::from(MOST_ORDER_EVENTS)))]
     orders: Option<u8>,
     /// Seed of the random drives, instead of the run's
     #[arg(long, value_name = "N")]

@@ -66,7 +66,7 @@ fn run_case(report: &Report, interrupted: bool, class: &str) -> TestCase {
         TestCaseBuilder::error(name, time, "rig unfit", &message(why))
     } else if interrupted {
         TestCaseBuilder::error(name, time, "interrupted", "the run was ended early: no outcome is one of the whole run")
-    } else if verdict::drives(report) == 0 {
+    } else if report.drives.all() == 0 {
         TestCaseBuilder::error(name, time, "nothing ran", "no drive was driven")
     } else {
         TestCaseBuilder::success(name, time)

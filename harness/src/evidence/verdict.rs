@@ -21,11 +21,6 @@ const OPEN: [&str; 9] = [
     "does not apply",
 ];
 
-/// All drives of the run.
-pub fn drives(report: &Report) -> u64 {
-    report.drives.all()
-}
-
 /// Rules with this outcome word.
 pub fn rules_with(report: &Report, word: &str) -> u64 {
     report.rules.iter().filter(|r| r.outcome.word() == word).count() as u64
@@ -50,11 +45,15 @@ fn of_drives(report: &Report) -> String {
     if let Some(why) = &report.unfit {
         return format!("RIG UNFIT: {}. Nothing is claimed about the build.", why.trim_end_matches('.'));
     }
-    if drives(report) == 0 {
+    if report.drives.all() == 0 {
         return "NOTHING RAN: no drive was driven, so nothing is claimed about the build.".to_owned();
     }
-    let driven =
-        format!("in {}, {} (seed {})", counted(drives(report), "drive"), simulated(report.simulated_ms), report.seed);
+    let driven = format!(
+        "in {}, {} (seed {})",
+        counted(report.drives.all(), "drive"),
+        simulated(report.simulated_ms),
+        report.seed
+    );
     let minor = report.rules.iter().filter(|r| is_minor_break(r)).count() as u64;
     let broken = rules_with(report, "broken") - minor;
     if broken > 0 {
@@ -91,7 +90,7 @@ fn of_drives(report: &Report) -> String {
 /// The claim that the run supports, where nothing is broken: what was found in how much, and what that number bounds.
 #[must_use]
 pub fn claim(report: &Report, interrupted: bool) -> Option<String> {
-    let n = drives(report);
+    let n = report.drives.all();
     if interrupted || n == 0 || report.unfit.is_some() || rules_with(report, "broken") > 0 {
         return None;
     }

@@ -30,11 +30,10 @@ fn reached() -> BTreeMap<&'static str, BTreeSet<&'static str>> {
         let plan = Plan::new(&spec, run, Vec::new(), &Asked { only: &[manoeuvre.name.to_owned()], ..Asked::default() })
             .unwrap();
         let names: &mut BTreeSet<_> = found.entry(manoeuvre.name).or_default();
-        // What is told by the gear signal alone takes a box that reads it.
-        let told = ["gearbox-misbehaves", "swapped-taps"].contains(&manoeuvre.name);
         let rig = match manoeuvre.name {
             "freeze" | "ignition-off" | "full-pedal" => &mut declares,
-            _ if told => &mut reads_gear,
+            // What is told by the gear signal alone takes a box that reads it.
+            "gearbox-misbehaves" | "swapped-taps" => &mut reads_gear,
             _ => &mut rig,
         };
         for index in 0..plan.len() {
@@ -49,7 +48,7 @@ fn reached() -> BTreeMap<&'static str, BTreeSet<&'static str>> {
 #[test]
 fn each_rule_is_reached_by_the_manoeuvres_that_it_names() {
     let reached = reached();
-    for link in RULE_LINKS.iter() {
+    for link in RULE_LINKS {
         for manoeuvre in link.manoeuvres {
             let by = reached.get(manoeuvre).unwrap_or_else(|| panic!("{}: no manoeuvre {manoeuvre}", link.rule));
             let all: Vec<_> = reached.iter().filter(|(_, r)| r.contains(link.rule)).map(|(m, _)| m).collect();

@@ -12,5 +12,5 @@ pub(crate) mod test_spec;
 
 pub use damage::{DAMAGES, Damage};
 pub use manoeuvres::{MAP_CORRUPTION, Manoeuvre, Trace, manoeuvres, traces};
-pub use orders::{DEEPEST, Orders};
+pub use orders::Orders;
 pub use random::{GENERATOR, drive_strategy, random_drive};

@@ -5,14 +5,12 @@
 //! the sum over the size s of the first tick of C(n, s) · a(k − s). With the core alphabet of 14: 14, 287, 5 656 and
 //! 111 398.
 
-use super::draft::{Draft, ceiling_kmh, gear_for, small_hash, top_gear};
+use super::draft::{Draft, ceiling_kmh, gear_for, small_hash, tenths, top_gear};
 use crate::drive::{Beyond, Condition, Drive, Event, Happening, When, Which};
 use crate::signal::{Direction, Lever, Range, SIGNALS};
 use crate::spec::Spec;
 use crate::spec::facts::TakeOver;
-
-/// Deepest orders that can be asked for.
-pub const DEEPEST: u8 = 4;
+use crate::spec::link::MOST_ORDER_EVENTS;
 
 /// Orders with link faults are no longer than this.
 const LINK_DEPTH: u8 = 2;
@@ -53,7 +51,7 @@ const PHASES: [Phase; 7] = [
 const LINK_PHASES: usize = 2;
 
 /// Letters of one order: index into the alphabet, and whether it comes in the same tick as the one before.
-type Order = [Option<(u8, bool)>; DEEPEST as usize];
+type Order = [Option<(u8, bool)>; MOST_ORDER_EVENTS as usize];
 
 /// All event orders of a spec.
 pub struct Orders<'a> {
@@ -73,7 +71,7 @@ impl<'a> Orders<'a> {
         alphabet.extend(link_faults(spec));
         let all = orders(alphabet.len(), depth.min(LINK_DEPTH));
         let link = all.into_iter().filter(|order| order.iter().flatten().any(|&(l, _)| usize::from(l) >= core_letters));
-        Self { spec, core: orders(core_letters, depth.min(DEEPEST)), link: link.collect(), alphabet }
+        Self { spec, core: orders(core_letters, depth.min(MOST_ORDER_EVENTS)), link: link.collect(), alphabet }
     }
 
     /// How many drives they make: each order of the core alphabet at each phase, those with link faults at two.
@@ -154,7 +152,7 @@ impl<'a> Orders<'a> {
             _ => {
                 let gear = gear_for(spec, slow).min(top_gear(spec).saturating_sub(1)).max(1);
                 let line_kmh = spec.map.up_kmh(gear, 60.0).unwrap_or(slow).max(slow);
-                When::After(Condition::SpeedAbove(super::draft::tenths(line_kmh - 1.0)), 0)
+                When::After(Condition::SpeedAbove(tenths(line_kmh - 1.0)), 0)
             }
         };
         (draft, anchor)

@@ -76,7 +76,7 @@ fn says(view: &View<'_>, basis: Basis, at_ms: u32) -> String {
     let limits = &view.spec.limits;
     let count = downs(view).find(|c| c.at_ms == at_ms).map_or(0, |c| count(view, c));
     format!(
-        "{}, the {count}th down command within {:.1} s; {} allowed",
+        "{}, {count} down commands within {:.1} s; {} allowed",
         say::command_at(view, basis, at_ms),
         limits.cascade_window.0 / 1000.0,
         limits.cascade_steps

@@ -174,6 +174,13 @@ pub const DETERMINISM: usize = RULES.len() - 1;
 
 /// Name of the rule that no drive can break: `shift_points` measures it on a bench.
 pub const MAP_AS_SPECIFIED: &str = "map as specified";
+
+/// Name of the rule on what a box asks for.
+pub const READ_ONLY: &str = "read-only link and sleep";
+
+/// Name of the rule on readings that stand still.
+pub const STUCK_NOTICED: &str = "stuck signals noticed";
+
 /// What the campaign does with the build beyond driving it, for the rules that no single recording can judge.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Again {
@@ -205,12 +212,6 @@ pub fn needs_build(rule: usize) -> bool {
     // What the box asked for on the diagnostic port isn't in the file: it would outweigh all the rest.
     again(rule).is_some() || RULES.get(rule).is_some_and(|r| r.card.name == READ_ONLY)
 }
-
-/// Name of the rule on what a box asks for.
-pub const READ_ONLY: &str = "read-only link and sleep";
-
-/// Name of the rule on readings that stand still.
-pub const STUCK_NOTICED: &str = "stuck signals noticed";
 
 /// Index of a rule by its name.
 #[must_use]

@@ -7,7 +7,7 @@ use crate::signal::Request;
 use crate::spec::Spec;
 
 const CARD: RuleCard = RuleCard {
-    name: "read-only link and sleep",
+    name: super::READ_ONLY,
     sentence: "The box only reads current data over the diagnostic port, asks no more often than the limit, and falls silent in time after ignition off.",
     hazard: "Writes and sessions disturb other control units, too many requests crowd them out, and a bus that is kept awake empties the battery.",
     severity: Severity::Major,

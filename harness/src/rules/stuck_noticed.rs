@@ -12,7 +12,7 @@ use crate::signal::Announcement;
 use crate::spec::Spec;
 
 const CARD: RuleCard = RuleCard {
-    name: "stuck signals noticed",
+    name: super::STUCK_NOTICED,
     sentence: "When all that it reads stands still although the engine runs, the box lets go within the limit; a steady speed and pedal alone are no cause.",
     hazard: "A control unit hangs and repeats its last values: the vehicle stops in a high gear, or runs into the limiter.",
     severity: Severity::Major,

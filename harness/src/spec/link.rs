@@ -42,6 +42,9 @@ pub struct Link {
     pub speed_source: SpeedSource,
 }
 
+/// Event orders are no longer than this: with one event more they come to millions.
+pub const MOST_ORDER_EVENTS: u8 = 4;
+
 /// A named run.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]

@@ -2,7 +2,7 @@
 
 use super::facts::{AfterEdge, Answers, BoxFacts, CeilingBinds, MapFrom, OnCause, Signals, TakeOver, TapWiring};
 use super::limits::Limits;
-use super::link::{Link, Rounding, Run, SpeedSource};
+use super::link::{Link, MOST_ORDER_EVENTS, Rounding, Run, SpeedSource};
 use super::reader::Table;
 use super::terms;
 use crate::units::{Kmh, Ms, Rpm};
@@ -223,7 +223,7 @@ pub fn runs(t: &Table<'_>) -> BTreeMap<String, Run> {
 
 fn run(t: &Table<'_>, default: &Run) -> Option<Run> {
     let random_drives = t.integer("random-drives", 0..=10_000_000, Some(default.random_drives.into()));
-    let order_events = t.integer("order-events", 0..=4, Some(default.order_events.into()));
+    let order_events = t.integer("order-events", 0..=MOST_ORDER_EVENTS.into(), Some(default.order_events.into()));
     // TOML's whole numbers end at 2^63 − 1.
     let seed = t.integer("seed", 0..=i64::MAX, i64::try_from(default.seed).ok());
     let drive_length = t.or("drive-length", 1_000.0..=3_600_000.0, default.drive_length);

@@ -105,7 +105,7 @@ pub enum Fault {
     SaysItAgain,
     CriesFault,
     FreezeUnseen,
-    SpeedFreezeOnly,
+    SlowFreezeUnseen,
     SteadyIsStuck,
     AsksOn,
     AsksOften,
@@ -354,7 +354,7 @@ pub const FAULTS: &[FaultCard] = &[
     reading(
         Signal::EngineSpeed,
         card(
-            Fault::SpeedFreezeOnly,
+            Fault::SlowFreezeUnseen,
             "slow-freeze-unseen",
             "stuck signals noticed",
             "looks whether its readings live at 60 km/h and above only",

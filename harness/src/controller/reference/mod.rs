@@ -189,7 +189,7 @@ impl Reference {
 
     /// All that it reads has stood still for half the time within which it has to notice.
     fn is_stuck(&self) -> bool {
-        let unseen = self.has(Fault::FreezeUnseen) || self.has(Fault::SpeedFreezeOnly) && !self.moves_fast();
+        let unseen = self.has(Fault::FreezeUnseen) || self.has(Fault::SlowFreezeUnseen) && !self.moves_fast();
         self.hello.notices_stuck
             && !unseen
             && self.state.senses.still_for_ms() >= i64::from(self.hello.stuck_noticed_ms / 2)

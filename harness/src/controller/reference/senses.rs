@@ -35,8 +35,9 @@ pub(super) struct Senses {
     pub speed: Option<Sample>,
     pub pedal: Option<Sample>,
     pub gear: Option<Sample>,
-    /// Engine speed, its last answer, and since when nothing that is read has changed.
+    /// Engine speed.
     pub engine_rpm: Option<Sample>,
+    /// Since when nothing that is read has changed.
     pub standing_ms: i64,
     /// When speed or pedal last changed, for one seeded fault.
     pub moved_ms: Option<i64>,
@@ -102,12 +103,12 @@ impl Senses {
                 }
             }
             match answer.signal {
-                Signal::Speed if any || (0.0..=255.0).contains(&value) => {
+                Signal::Speed if any || valid => {
                     self.take_speed(Sample { value, at_ms }, hello, fault);
                 }
-                Signal::Pedal if any || (0.0..=100.0).contains(&value) => self.take_pedal(Sample { value, at_ms }),
-                Signal::Gear if (1.0..=f64::from(hello.top_gear)).contains(&value) => {
-                    if self.gear.is_none_or(|old| old.value != value) {
+                Signal::Pedal if any || valid => self.take_pedal(Sample { value, at_ms }),
+                Signal::Gear if valid => {
+                    if old.is_none_or(|old| old.value != value) {
                         self.gear_since_ms = at_ms;
                     }
                     self.gear = new;

@@ -82,11 +82,12 @@ impl Story {
         }
         for d in recording.answers_of(row) {
             if let Content::Value(value) = d.answer.content {
-                if is_value(d.answer.signal, value) {
+                let valid = is_value(d.answer.signal, value);
+                if valid {
                     pass.standing.take(d.answer.signal, value, d.arrived_ms);
                 }
                 match d.answer.signal {
-                    Signal::Speed if (0.0..=255.0).contains(&value) => {
+                    Signal::Speed if valid => {
                         if pass.leaps(value, d.arrived_ms) {
                             pass.leapt_ms = Some(d.arrived_ms);
                         }
@@ -99,12 +100,12 @@ impl Story {
                         self.speeds.push(Sample { at_ms: ms, value });
                         pass.wanting.read(0);
                     }
-                    Signal::Pedal if (0.0..=100.0).contains(&value) => {
+                    Signal::Pedal if valid => {
                         pass.pedal = Some((value, d.arrived_ms, d.sampled_ms));
                         self.pedals.push(Sample { at_ms: ms, value });
                         pass.wanting.read(1);
                     }
-                    Signal::EngineSpeed if (0.0..=MOST_RPM).contains(&value) => {
+                    Signal::EngineSpeed if valid => {
                         (pass.engine_rpm, pass.engine_arrived_ms) = (Some(value), d.arrived_ms);
                     }
                     Signal::Gear => {
