@@ -139,8 +139,8 @@ pub struct Monitor {
     edge: Edge,
     edge_since_power_up: bool,
     out_since: Option<u32>,
-    /// When the lever last came into the gate, ms.
-    in_since: u32,
+    /// When the lever last came into the gate, ms; `None`: it has been there from the start.
+    in_since: Option<u32>,
     right_since: Option<u32>,
     right_but_ceiling: bool,
     strictly_since: Option<u32>,
@@ -167,7 +167,7 @@ pub struct Monitor {
 
 /// A lever that has been out of the gate for less than this may count as a take-over or not, ms (invented: a careful
 /// box may ask for more than contact bounce, and no driver hands over within less).
-pub const REARM_MS: u32 = 300;
+const REARM_MS: u32 = 300;
 
 /// Readings that stand still for this long with the engine running may be called stuck, ms (invented).
 #[must_use]
@@ -226,7 +226,7 @@ impl Monitor {
             edge: Edge::None,
             edge_since_power_up: false,
             out_since: None,
-            in_since: 0,
+            in_since: None,
             right_since: None,
             right_but_ceiling: false,
             strictly_since: None,
@@ -278,6 +278,12 @@ impl Monitor {
     #[must_use]
     pub fn opened_ms(&self) -> Option<u32> {
         self.opened
+    }
+
+    /// The driver has just handed over, beyond doubt, at this time.
+    #[must_use]
+    pub fn sure_edge_at(&self, now_ms: u32) -> bool {
+        self.edge == Edge::Fresh(now_ms)
     }
 
     /// The cause that ended the engagement, and when, if no take-over has come since.
@@ -354,7 +360,7 @@ impl Monitor {
         }
         let excursion_ms = self.out_since.take().map(|since| now.ms - since);
         if excursion_ms.is_some() {
-            self.in_since = now.ms;
+            self.in_since = Some(now.ms);
         }
         match (self.take_over, excursion_ms) {
             (TakeOver::Lever, Some(ms)) if ms >= REARM_MS => self.new_edge(Edge::Fresh(now.ms)),
@@ -365,7 +371,8 @@ impl Monitor {
             (TakeOver::Lever, Some(_)) => self.doubt = true,
             (TakeOver::Button, _) if now.button_pressed && self.opened.is_none() => {
                 // A press while the lever may still bounce: the box may not have seen it in the gate.
-                let settled = now.ms - self.in_since >= self.times.bounce + self.times.tick || self.in_since == 0;
+                let bounced_ms = self.times.bounce + self.times.tick;
+                let settled = self.in_since.is_none_or(|since| now.ms - since >= bounced_ms);
                 self.new_edge(if settled { Edge::Fresh(now.ms) } else { Edge::Doubtful(now.ms) });
             }
             _ => {}

@@ -6,7 +6,7 @@ pub use super::excuses::Excuses;
 use super::excuses::Watch;
 use super::pass::Pass;
 use crate::recording::{Recording, Row};
-use crate::rules::may_command::{Cause, Now, REARM_MS, State, Why};
+use crate::rules::may_command::{Cause, Now, State, Why};
 use crate::signal::{Announcement, Lever, Range};
 use crate::spec::facts::{OnCause, TakeOver};
 
@@ -295,9 +295,7 @@ impl Carry {
         if edge && now.powered {
             let limits = &pass.spec.limits;
             self.edge_ms = Some(ms);
-            // A press on a box that has engaged, or pauses, may ask for nothing new.
-            let new_press = !by_lever && pass.monitor.opened_ms().is_none_or(|opened| opened == ms);
-            if new_press || by_lever && self.out_ms >= REARM_MS {
+            if pass.monitor.sure_edge_at(ms) {
                 self.sure_edge_ms = Some(ms);
             }
             self.starting_up = ms < self.power_up_ms + limits.boot_ready.ms().max(limits.boot_quiet.ms());

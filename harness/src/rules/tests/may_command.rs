@@ -349,6 +349,25 @@ const TABLE: &[Line] = &[
         &[(1500, press), (1600, let_go)],
         &[(1490, NoEdge), (1700, May), (5000, May)],
     ),
+    (
+        // 30 ms of bounce and one tick: until then the box may not have seen the lever in the gate.
+        "button box: pressed in the tick in which the lever arrives",
+        button_box,
+        &[(500, press), (600, let_go)],
+        &[(490, NoEdge), (700, Unsettled), (5000, Unsettled)],
+    ),
+    (
+        "button box: pressed while the lever may bounce",
+        button_box,
+        &[(530, press), (600, let_go)],
+        &[(730, Unsettled), (5000, Unsettled)],
+    ),
+    (
+        "button box: pressed when it can't bounce any more",
+        button_box,
+        &[(540, press), (640, let_go)],
+        &[(530, NoEdge), (740, May), (5000, May)],
+    ),
     ("button box: pressed in D", button_box, &[(200, press), (300, let_go)], &[(400, NoEdge), (3000, NoEdge)]),
     (
         "button box: tapped, then pressed again",
