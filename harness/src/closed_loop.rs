@@ -7,7 +7,7 @@ use crate::controller::Port;
 use crate::drive::{Condition, Demand, Drive, Happening, Step, When};
 use crate::driver::{Driver, Pedals};
 use crate::link::{Link, Shown};
-use crate::recording::{Recording, Row};
+use crate::recording::{Recording, Row, Silence};
 use crate::signal::{Action, Answer, Contacts, Direction, Inputs, Lever, Output, Range, Request};
 use crate::spec::Spec;
 use crate::spec::facts::{Answers, TakeOver, TapWiring};
@@ -232,11 +232,9 @@ impl<B: Body> ClosedLoop<B> {
                 self.answers.clear();
                 self.answers.extend(self.recording.delivered[answers_from as usize..].iter().map(|d| d.answer));
                 if silence.is_none() {
-                    match port.step(&inputs, &self.answers) {
-                        Ok(given) => {
-                            output = given;
-                            self.asked(port, now_ms);
-                        }
+                    let given = port.step(&inputs, &self.answers);
+                    match given.and_then(|given| self.asked(port, now_ms).map(|()| given)) {
+                        Ok(given) => output = given,
                         Err(why) => silence = Some(why),
                     }
                 }
@@ -293,12 +291,13 @@ impl<B: Body> ClosedLoop<B> {
     }
 
     /// Notes what the box has asked for on the diagnostic port.
-    fn asked(&mut self, port: &mut dyn Port, now_ms: u32) {
+    fn asked(&mut self, port: &mut dyn Port, now_ms: u32) -> Result<(), Silence> {
         if self.tells_requests {
             self.requests.clear();
-            port.requests(&mut self.requests);
+            port.requests(&mut self.requests)?;
             self.recording.requests.extend(self.requests.iter().map(|&request| (now_ms, request)));
         }
+        Ok(())
     }
 
     /// The vehicle runs to the next tick; the link asks on the way.

@@ -1,8 +1,7 @@
 //! Drives until a seeded fault is first caught by its named rule: Sprag's plan against plain generators on the same
 //! loop, with the same rules and the same checks of each drive.
 //!
-//! `SEEDS`, `CAP` (of the plain generators alone: `PLAIN`) and `FAULTS` (the start of their names) in the environment
-//! ask for less than the full figure. Faults
+//! `SEEDS`, `CAP` and `FAULTS` (the start of their names) in the environment ask for less than the full figure. Faults
 //! that no drive can show (those of 'map as specified' and 'bad map refused') take no part.
 
 use crate::plain;
@@ -30,7 +29,8 @@ struct Figures {
 
 /// A number from the environment.
 fn asked(name: &str, default: usize) -> usize {
-    std::env::var(name).ok().and_then(|text| text.parse().ok()).unwrap_or(default)
+    let read = |text: String| text.parse().unwrap_or_else(|_| panic!("{name}: {text} is no number"));
+    std::env::var(name).map_or(default, read)
 }
 
 pub fn measure(told: &mut dyn FnMut(Row)) {
@@ -45,9 +45,9 @@ pub fn measure(told: &mut dyn FnMut(Row)) {
     std::thread::scope(|scope| {
         for _ in 0..std::thread::available_parallelism().map_or(1, usize::from) {
             scope.spawn(|| {
-                while let Some((at, card)) =
-                    Some(next.fetch_add(1, Ordering::Relaxed)).and_then(|at| Some((at, cards.get(at)?)))
-                {
+                loop {
+                    let at = next.fetch_add(1, Ordering::Relaxed);
+                    let Some(card) = cards.get(at) else { return };
                     let figures = one_fault(card, seeds, cap);
                     eprintln!(
                         "{:<26} {:>8.0} {:>8.0} {:>8.0}",
@@ -146,17 +146,16 @@ fn one_fault(card: &'static FaultCard, seeds: usize, cap: usize) -> Figures {
             let driven = one(&mut watch.rig, &plan, index);
             watch.catches(&driven, &|| plan.drive(index))
         });
-        let plain_cap = self::asked("PLAIN", cap);
         figures.ours.push(ours.map_or(cap, |index| index + 1) as f64);
         let mut plainly = |strategy: BoxedStrategy<Drive>| {
             let rng = TestRng::from_seed(RngAlgorithm::ChaCha, &[seed as u8; 32]);
             let mut runner = TestRunner::new_with_rng(Config::default(), rng);
-            let caught = (0..plain_cap).find(|&number| {
+            let caught = (0..cap).find(|&number| {
                 let plain = strategy.new_tree(&mut runner).expect("nothing is rejected").current();
                 let driven = drive(&mut watch.rig, &plain, &Checks::of_random(number));
                 watch.catches(&driven, &|| plain.clone())
             });
-            caught.map_or(plain_cap.max(1), |number| number + 1) as f64
+            caught.map_or(cap, |number| number + 1) as f64
         };
         figures.uniform.push(plainly(plain::uniform().boxed()));
         figures.brake_off.push(plainly(plain::brake_mostly_off().boxed()));

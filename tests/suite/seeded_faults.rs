@@ -32,7 +32,7 @@ fn differ(hello: &Hello, fault: Fault, key: u64) -> bool {
         }
         let mut sent = [Vec::new(), Vec::new()];
         reference.requests(&mut sent[0]);
-        faulty.requests(&mut sent[1]);
+        faulty.requests(&mut sent[1]).unwrap();
         sent[0] != sent[1]
     })
 }

@@ -115,9 +115,8 @@ impl Port for Guarded {
         self.call(|controller| controller.step(inputs, answers))
     }
 
-    fn requests(&mut self, sent: &mut Vec<Request>) {
-        // A panic is told at the next tick.
-        let _ = self.call(|controller| controller.requests(sent));
+    fn requests(&mut self, sent: &mut Vec<Request>) -> Result<(), Silence> {
+        self.call(|controller| controller.requests(sent))
     }
 }
 
@@ -184,6 +183,26 @@ mod tests {
         let Err(Silence::Panicked(message)) = port.step(&inputs, &[]) else { panic!("it must not answer") };
         assert!(message.starts_with("too late at 20 at "), "{message}");
         assert!(port.reset().is_err());
+    }
+
+    struct Shy;
+
+    impl Controller for Shy {
+        fn reset(&mut self) {}
+        fn step(&mut self, _: &Inputs, _: &[Answer]) -> Output {
+            Output::OPEN
+        }
+        fn requests(&mut self, _: &mut Vec<Request>) {
+            panic!("asked what it asks for");
+        }
+    }
+
+    #[test]
+    fn a_panic_over_requests_is_a_finding_at_once() {
+        let Err(Silence::Panicked(message)) = guard(Box::new(Shy)).requests(&mut Vec::new()) else {
+            panic!("it must not answer")
+        };
+        assert!(message.starts_with("asked what it asks for at "), "{message}");
     }
 
     #[test]

@@ -44,8 +44,12 @@ pub trait Port: Send {
     fn step(&mut self, inputs: &Inputs, answers: &[Answer]) -> Result<Output, Silence>;
 
     /// Adds the diagnostic requests that the box has sent since the last tick.
-    fn requests(&mut self, sent: &mut Vec<Request>) {
+    ///
+    /// # Errors
+    /// Why it doesn't say; the instance is of no use afterwards.
+    fn requests(&mut self, sent: &mut Vec<Request>) -> Result<(), Silence> {
         let _ = sent;
+        Ok(())
     }
 }
 

@@ -178,8 +178,9 @@ impl Port for ProgramPort {
         self.keep(result)
     }
 
-    fn requests(&mut self, sent: &mut Vec<Request>) {
+    fn requests(&mut self, sent: &mut Vec<Request>) -> Result<(), Silence> {
         sent.append(&mut self.sent);
+        Ok(())
     }
 }
 
