@@ -3,8 +3,10 @@
 //! Order in a tick: events; supply and reset; the link delivers; inputs are sampled; the controller; contacts; the
 //! vehicle runs to the next tick. Once warm, nothing is allocated.
 
+mod events;
+
 use crate::controller::Port;
-use crate::drive::{Condition, Demand, Drive, Happening, Step, When};
+use crate::drive::{Demand, Drive, Step};
 use crate::driver::{Driver, Pedals};
 use crate::link::{Link, Shown};
 use crate::recording::{Recording, Row, Silence};
@@ -405,78 +407,6 @@ impl<B: Body> ClosedLoop<B> {
             down: closed && self.pulser.direction == Some(Direction::Down),
         }
     }
-
-    fn events(&mut self, drive: &Drive, now_ms: u32, before: Option<&Before>) {
-        for (at, event) in drive.events.iter().enumerate() {
-            let pending = self.pending[at];
-            if pending.fired_ms.is_some() {
-                continue;
-            }
-            let due_ms = match event.when {
-                When::At(ms) => Some(ms),
-                When::After(condition, delay_ms) => pending
-                    .due_ms
-                    .or_else(|| before.filter(|b| holds(condition, b)).map(|_| now_ms.saturating_add(delay_ms))),
-            };
-            self.pending[at].due_ms = due_ms;
-            if let Some(due_ms) = due_ms.filter(|&due| due <= now_ms) {
-                self.pending[at].fired_ms = Some(now_ms);
-                self.happen(event.what, due_ms, now_ms, drive);
-            }
-        }
-    }
-
-    fn happen(&mut self, what: Happening, due_ms: u32, now_ms: u32, drive: &Drive) {
-        match what {
-            Happening::Lever(lever) => {
-                self.lever = lever;
-                self.lever_from_ms = now_ms;
-            }
-            Happening::Tap(direction, ms) => {
-                let at = usize::from(direction == Direction::Down);
-                self.tap_until_ms[at] = due_ms.saturating_add(u32::from(ms));
-                let own = if at == 0 { self.contacts.up } else { self.contacts.down };
-                // In parallel with a contact that is closed already there is no edge.
-                if !(own && self.wiring == TapWiring::Shared) {
-                    self.tap_edges[at] = self.tap_edges[at].saturating_add(1);
-                }
-            }
-            Happening::Button(ms) => self.button_until_ms = due_ms.saturating_add(u32::from(ms)),
-            Happening::Range(range) => self.range = range,
-            Happening::Ignition(on) => {
-                self.ignition = on;
-                self.vehicle.set_engine(on);
-            }
-            Happening::Engine(on) => self.vehicle.set_engine(on),
-            Happening::Supply(mv, ms) => {
-                self.supply_mv = u32::from(mv);
-                self.supply_until_ms = due_ms.saturating_add(u32::from(ms));
-            }
-            Happening::Reset => self.reset_asked = true,
-            Happening::WheelLock(ms) => self.lock_until_ms = due_ms.saturating_add(u32::from(ms)),
-            Happening::WheelSpin(by, ms) => {
-                self.spin_kmh = f64::from(by) / 10.0;
-                self.spin_until_ms = due_ms.saturating_add(u32::from(ms));
-            }
-            Happening::Refuse(taps) => self.vehicle.refuse_taps(taps),
-            Happening::SlowShifts(ms) => self.vehicle.slow_shifts(f64::from(ms)),
-            Happening::SelfShift(gear) => self.vehicle.self_shift(gear),
-            Happening::Swapped(on) => self.swapped = on,
-            Happening::Lost(..)
-            | Happening::Frozen(..)
-            | Happening::Delayed(..)
-            | Happening::Negative(..)
-            | Happening::Garbled(..)
-            | Happening::Duplicated(..)
-            | Happening::SecondSpeed(..) => {
-                let step = drive.steps.first().copied().unwrap_or(REST);
-                let pedal_pct = self.recording.rows.last().map_or(0.0, |r| r.truth.pedal_pct);
-                let pedals = Pedals { shown_pct: pedal_pct, torque_pct: pedal_pct };
-                let shown = self.shown(&self.controls(&step, pedals, now_ms));
-                self.link.fault(what, now_ms, shown);
-            }
-        }
-    }
 }
 
 /// What stands between two instants; the gear is that of the first.
@@ -492,18 +422,4 @@ const REST: Step = Step { ms: 0, demand: Demand::Pedal(0), brake: 0, grade: 0 };
 
 fn same_demand(a: &Step, b: &Step) -> bool {
     a.demand == b.demand && a.brake == b.brake && a.grade == b.grade
-}
-
-fn holds(condition: Condition, before: &Before) -> bool {
-    match condition {
-        Condition::SpeedAbove(speed) => before.speed_kmh >= f64::from(speed) / 10.0,
-        Condition::SpeedBelow(speed) => before.speed_kmh <= f64::from(speed) / 10.0,
-        Condition::Gear(gear) => before.gear == gear && !before.shifting,
-        Condition::Closes(Direction::Up) => before.contacts.up && !before.contacts_before.up,
-        Condition::Closes(Direction::Down) => before.contacts.down && !before.contacts_before.down,
-        Condition::Opens(Direction::Up) => !before.contacts.up && before.contacts_before.up,
-        Condition::Opens(Direction::Down) => !before.contacts.down && before.contacts_before.down,
-        Condition::ShiftBegins => before.shifting && !before.was_shifting,
-        Condition::ShiftEnds => !before.shifting && before.was_shifting,
-    }
 }

@@ -5,7 +5,7 @@
 //! nobody listens. What is heard is protocol words here; whether their sounds can be told apart belongs on the bench.
 
 use super::View;
-use super::story::hand_over::{Excuses, Said, Transition};
+use super::story::handed::{Excuses, Said, Transition};
 use super::tally::{CAP_S, Tally, s};
 use super::{Rule, all, always, say};
 use crate::outcome::{Basis, RuleCard, Severity, Situation};

@@ -7,99 +7,15 @@
 //! included, have held long enough at some tick since. A disengage cause closes it: at once for obligations, after the
 //! cause's release time for contacts.
 
+mod missing;
+mod words;
+
 use crate::signal::{Lever, Range};
 use crate::spec::Spec;
 use crate::spec::facts::{AfterEdge, CeilingBinds, OnCause, TakeOver};
+pub use missing::OnlyMissing;
 use std::collections::VecDeque;
-
-/// Why an engagement ends.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Cause {
-    /// Ignition off.
-    Ignition,
-    /// Data lost.
-    Data,
-    /// Range not high.
-    Range,
-    /// Lever out of the gate.
-    Lever,
-    /// The driver's tap.
-    Tap,
-    /// All that is read has stood still with the engine running, for a box that is to notice.
-    Stuck,
-}
-
-/// Why the controller must not command.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Why {
-    /// It has no supply.
-    Off,
-    /// No take-over edge since power-up.
-    NoEdge,
-    /// All is right since the edge but the speed read, which was never at the ceiling or below.
-    Ceiling,
-    /// Some other condition has not held long enough since the edge.
-    NotAllRight,
-    /// Disengaged by this cause, at this time (ms).
-    After(Cause, u32),
-}
-
-/// Whether the controller may command.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum State {
-    /// It must not.
-    MustNot(Why),
-    /// Both are accepted: a reaction time, a bounce, or an engagement that may not have begun.
-    Unsettled,
-    /// It may.
-    May,
-}
-
-/// What the monitor looks at in one tick.
-#[derive(Debug, Clone, Copy)]
-pub struct Now {
-    /// Time, ms.
-    pub ms: u32,
-    /// The box has supply; false also for the tick of a reset.
-    pub powered: bool,
-    /// Lever as wired.
-    pub lever: Lever,
-    /// Range as wired.
-    pub range: Option<Range>,
-    /// Ignition.
-    pub ignition: bool,
-    /// The engage button was pressed in this tick.
-    pub button_pressed: bool,
-    /// A driver's tap edge that the box could tell from its own pulse.
-    pub tapped: bool,
-    /// A driver's tap level that the box could tell from its own pulse.
-    pub tap_held: bool,
-    /// The driver taps on a wire that the box's own pulse is on: it may tell or not.
-    pub tap_in_doubt: bool,
-    /// Newest valid speed, km/h, and its arrival, ms.
-    pub speed: Option<(f64, u32)>,
-    /// Arrival of the newest valid pedal, ms.
-    pub pedal: Option<u32>,
-    /// The engine runs, where the box can read it.
-    pub engine_on: Option<bool>,
-    /// For how long all that is read has stood still although the engine runs and answers go on, ms.
-    pub still_ms: u32,
-    /// The box has shown in this tick that it holds itself engaged (flag, announcement or a contact).
-    pub shows_engaged: bool,
-}
-
-/// A disengage cause that met an open engagement.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Closing {
-    /// Which.
-    pub cause: Cause,
-    /// When, ms.
-    pub at_ms: u32,
-    /// The engagement had surely begun, so the box must have let go.
-    pub sure: bool,
-    /// It only pauses the box.
-    pub pauses: bool,
-}
+pub use words::{Cause, Closing, Now, State, Why};
 
 /// Numbers of the spec, on the tick grid.
 #[derive(Debug, Clone, Copy)]
@@ -177,15 +93,6 @@ pub fn stands_still_ms(limits: &crate::spec::limits::Limits) -> u32 {
 
 /// Engagements are counted over this long, ms.
 pub const ENGAGEMENTS_MS: u32 = 10_000;
-
-/// How often a condition was the only one that kept the box from engaging, for long enough to tell.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct OnlyMissing {
-    since: [Option<u32>; 3],
-    counted: [bool; 3],
-    /// Range, data, speed at the ceiling or below.
-    pub count: [u32; 3],
-}
 
 impl Monitor {
     /// A monitor for a spec.
@@ -309,7 +216,7 @@ impl Monitor {
         self.pause_until = None;
         self.perhaps_paused = false;
         self.openings.clear();
-        self.only_missing.since = [None; 3];
+        self.only_missing.power_down();
     }
 
     /// When the box must have engaged, if it must: all has strictly held long enough and nothing is in doubt.
@@ -493,7 +400,8 @@ impl Monitor {
         let calm = !now.tapped && !now.tap_held && !self.is_stuck(now);
         let rest = in_gate && now.ignition && now.engine_on != Some(false) && calm;
         let has_edge = self.edge != Edge::None;
-        self.note_missing(now.ms, has_edge && rest, [range, worst <= t.fresh, slow]);
+        let waits = has_edge && rest && self.opened.is_none();
+        self.only_missing.note(now.ms, t.held + t.tick, waits, [range, worst <= t.fresh, slow]);
 
         // Fresh, give or take one poll.
         let all_but_ceiling = rest && range && worst <= t.fresh + t.poll + t.tick;
@@ -534,25 +442,6 @@ impl Monitor {
             self.due_from = None;
         }
         self.sure |= self.due_from.is_some() && !often && held_ms >= t.held + t.engages + t.tick;
-    }
-
-    fn note_missing(&mut self, now_ms: u32, rest: bool, holds: [bool; 3]) {
-        let long_ms = self.times.held + self.times.tick;
-        let missing = holds.iter().filter(|h| !**h).count();
-        let watch = &mut self.only_missing;
-        let each = holds.iter().zip(&mut watch.since).zip(&mut watch.counted).zip(&mut watch.count);
-        for (((holds, since), counted), count) in each {
-            if !(rest && self.opened.is_none() && missing == 1 && !holds) {
-                *since = None;
-                *counted = false;
-                continue;
-            }
-            let since = *since.get_or_insert(now_ms);
-            if now_ms - since >= long_ms && !*counted {
-                *counted = true;
-                *count += 1;
-            }
-        }
     }
 
     fn state(&self, now: &Now) -> State {

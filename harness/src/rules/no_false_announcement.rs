@@ -6,7 +6,7 @@
 //! That the sounds of two announcements can be told apart belongs on the bench: protocol 1 has words.
 
 use super::every_transition_announced::says_nothing;
-use super::story::hand_over::Said;
+use super::story::handed::Said;
 use super::tally::{CAP_S, Tally, s};
 use super::{Rule, View, all, always, say};
 use crate::outcome::{Basis, RuleCard, Severity, Situation};

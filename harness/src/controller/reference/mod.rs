@@ -6,6 +6,7 @@
 
 mod driver;
 mod due;
+mod fault;
 mod faults;
 mod faulty;
 mod map_check;
@@ -19,7 +20,8 @@ mod tests;
 #[cfg(test)]
 pub(super) use tests::hello as small_hello;
 
-pub use faults::{FAULTS, Fault, FaultCard};
+pub use fault::Fault;
+pub use faults::{FAULTS, FaultCard};
 
 use super::Controller;
 use super::hello::{Hello, HelloAnswers};

@@ -1,7 +1,7 @@
 //! What the reference has read: the newest sample of each signal, and how far the speed can be believed.
 
 use super::super::hello::Hello;
-use super::faults::Fault;
+use super::fault::Fault;
 use crate::signal::{Answer, Content, Signal};
 
 /// A time that lies further back than any limit, ms.

@@ -3,7 +3,8 @@
 //! One pass over the rows; the rules then look at these short lists. Memory is kept from drive to drive.
 
 mod excuses;
-pub mod hand_over;
+mod hand_over;
+pub mod handed;
 mod legality;
 mod pass;
 pub mod still;
@@ -197,7 +198,7 @@ pub struct Story {
     /// The box exposes a flag or announces.
     pub declares: bool,
     /// What the box shows of engaging and disengaging, and what speaks for it.
-    pub hand: hand_over::HandOver,
+    pub hand: handed::HandOver,
     /// Length, ms.
     pub end_ms: u32,
     /// Stretches of steady driving after the run-in, (from, to) ms.
