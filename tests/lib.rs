@@ -1,3 +1,4 @@
 //! Shared pieces of the tests through the public door.
 
 pub mod boxes;
+pub mod recorded;

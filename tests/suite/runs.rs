@@ -3,13 +3,14 @@
 use sprag::closed_loop::ClosedLoop;
 use sprag::controller::Source;
 use sprag::controller::in_process::Builtin;
-use sprag::drive::{Demand, Drive, Event, Happening, Start, Step, When};
+use sprag::drive::{Demand, Drive, Happening, Start, Step};
 use sprag::outcome::Measure;
 use sprag::recording::{Recording, Row};
 use sprag::rules::{self, Judge};
 use sprag::signal::{Direction, Lever};
 use sprag::spec::Spec;
 use sprag::vehicle::STEP_MS;
+pub use sprag_tests::recorded::{at, step};
 use std::path::{Path, PathBuf};
 
 /// A file below `specs/`.
@@ -22,21 +23,11 @@ pub fn spec(name: &str) -> Spec {
     sprag::spec::load(&shipped(&format!("{name}.toml"))).unwrap_or_else(|e| panic!("{e}"))
 }
 
-/// A step on the level with no brake.
-pub fn step(ms: u32, demand: Demand) -> Step {
-    Step { ms, demand, brake: 0, grade: 0 }
-}
-
 /// At rest on the brake for 3 s, with the lever into the gate after half of it.
 pub fn engaged_at_rest(then: &[Step]) -> Drive {
     let mut steps = vec![Step { brake: 150, ..step(3000, Demand::Pedal(0)) }];
     steps.extend_from_slice(then);
     Drive { start: Start::default(), steps, events: vec![at(1500, Happening::Lever(Lever::Gate))] }
-}
-
-/// Something at a time.
-pub fn at(ms: u32, what: Happening) -> Event {
-    Event { when: When::At(ms), what }
 }
 
 /// Runs a built-in box at the usual vehicle step.
