@@ -3,6 +3,7 @@
 
 use super::child::Child;
 use super::hello::{Hello, HelloAnswers};
+use super::place::Place;
 use super::wire::{self, Kind, Welcome};
 use super::words;
 use super::{NotStarted, Port, Source};
@@ -50,6 +51,15 @@ impl Program {
     /// # Errors
     /// A sentence on why there is no controller.
     pub fn launch(&self, hello: &Hello) -> Result<ProgramPort, NotStarted> {
+        let place = Place::take();
+        let (talk, welcome) = self.meet(hello, &place)?;
+        let (program, hello) = (self.clone(), hello.clone());
+        Ok(ProgramPort { program, hello, talk, place, welcome, fresh: true, failed: None, sent: Vec::new() })
+    }
+
+    /// Starts it at a place and exchanges the hello.
+    fn meet(&self, hello: &Hello, place: &Place) -> Result<(Talk, Welcome), NotStarted> {
+        place.stay();
         let line = wire::hello_line(hello);
         let not_started = |why: String| NotStarted(format!("{COMMAND}{}: {why}", self.command));
         let mut talk = Talk::start(&self.words).map_err(not_started)?;
@@ -73,15 +83,7 @@ impl Program {
                 "the spec says that this box answers {expected}, its hello says otherwise"
             )));
         }
-        Ok(ProgramPort {
-            program: self.clone(),
-            hello: hello.clone(),
-            talk,
-            welcome,
-            fresh: true,
-            failed: None,
-            sent: Vec::new(),
-        })
+        Ok((talk, welcome))
     }
 }
 
@@ -104,6 +106,7 @@ pub struct ProgramPort {
     program: Program,
     hello: Hello,
     talk: Talk,
+    place: Place,
     welcome: Welcome,
     /// It hasn't been driven since its start.
     fresh: bool,
@@ -140,9 +143,9 @@ impl ProgramPort {
     }
 
     fn restart(&mut self) -> Result<(), Silence> {
-        let new =
-            self.program.launch(&self.hello).map_err(|error| Silence::Ended(format!("at a new start: {error}")))?;
-        *self = new;
+        let met = self.program.meet(&self.hello, &self.place);
+        (self.talk, self.welcome) = met.map_err(|error| Silence::Ended(format!("at a new start: {error}")))?;
+        self.fresh = true;
         Ok(())
     }
 }
@@ -152,6 +155,8 @@ impl Port for ProgramPort {
         if let Some(silence) = &self.failed {
             return Err(silence.clone());
         }
+        // The last drive may have been another thread's.
+        self.place.stay();
         let result = if self.welcome.reset {
             self.talk.ask(wire::RESET_LINE, self.program.answer_limit).and_then(|()| wire::read_reset(&self.talk.line))
         } else if self.fresh {
