@@ -1,11 +1,13 @@
 //! A child process and its end: it runs in a process group of its own, what it says on standard error is kept, and
 //! it never outlives its port.
 
+use nix::fcntl::{FcntlArg, OFlag, fcntl};
 use nix::sys::signal::{Signal, killpg};
 use nix::sys::wait::{Id, WaitPidFlag, WaitStatus, waitid};
 use nix::unistd::Pid;
 use std::collections::VecDeque;
 use std::io::Read;
+use std::os::fd::{AsFd, BorrowedFd};
 use std::os::unix::process::CommandExt;
 use std::process::{ChildStderr, ChildStdin, ChildStdout, Command, Stdio};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
@@ -23,7 +25,7 @@ const LOOKS: u32 = 125;
 pub(super) struct Child {
     process: std::process::Child,
     group: Pid,
-    /// Its input, until closed.
+    /// Its input, until closed. Neither writing to it nor reading its output ever waits.
     pub stdin: Option<ChildStdin>,
     /// Its output.
     pub stdout: ChildStdout,
@@ -56,6 +58,13 @@ impl Child {
         let said = Arc::new(Mutex::new(VecDeque::new()));
         let (stdin, stdout, stderr) = (process.stdin.take(), process.stdout.take(), process.stderr.take());
         let (Some(stdout), Some(stderr)) = (stdout, stderr) else { return Err("it has no output".to_owned()) };
+        // Our ends only: the program's own ends wait as ever.
+        let waits_never = |end: BorrowedFd<'_>| fcntl(end, FcntlArg::F_SETFL(OFlag::O_NONBLOCK));
+        stdin
+            .as_ref()
+            .map_or(Ok(0), |stdin| waits_never(stdin.as_fd()))
+            .and_then(|_| waits_never(stdout.as_fd()))
+            .map_err(|error| format!("its pipes can't be set up: {error}"))?;
         let listener = std::thread::Builder::new()
             .name("stderr".to_owned())
             .spawn({
