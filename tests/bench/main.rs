@@ -21,10 +21,10 @@ struct Group {
 }
 
 const GROUPS: &[Group] = &[
-        Group { name: "cores", measure: cores::measure },
-        Group { name: "process", measure: process::measure },
-        Group { name: "search", measure: search::measure },
-    ];
+    Group { name: "cores", measure: cores::measure },
+    Group { name: "process", measure: process::measure },
+    Group { name: "search", measure: search::measure },
+];
 
 fn main() -> ExitCode {
     if process::asked_for_part() {
