@@ -1,5 +1,8 @@
-//! What a campaign drives: saved drives, manoeuvres, random drives, event orders, one after the other; each has an index
-//! and a name.
+//! What a campaign drives: saved drives, the first few random drives, then by turns manoeuvres, random drives and event
+//! orders; each has an index and a name.
+//!
+//! By turns, because no one kind is best at every fault: what one finds late, another finds early, and the first drive of
+//! each manoeuvre tells more than the tenth of one.
 
 use crate::drive::Drive;
 use crate::make::{self, Orders, Trace};
@@ -9,9 +12,10 @@ use crate::spec::link::Run;
 use std::collections::BTreeMap;
 
 /// Where a drive comes from.
-enum Origin<'a> {
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Origin {
     /// A saved drive or one of a manoeuvre.
-    Named(&'a (String, Drive)),
+    Named(usize),
     /// A random drive.
     Random(u32),
     /// An event order.
@@ -38,10 +42,10 @@ pub struct Plan<'a> {
     spec: &'a Spec,
     named: Vec<(String, Drive)>,
     saved: usize,
-    /// What drives of some manoeuvres follow, by index.
+    /// What drives of some manoeuvres follow, by index among the named.
     traces: BTreeMap<usize, Trace>,
-    random: u32,
     orders: Orders<'a>,
+    order: Vec<Origin>,
     seed: u64,
     length_ms: u32,
 }
@@ -61,6 +65,7 @@ impl<'a> Plan<'a> {
         let mut named = saved;
         let saved = named.len();
         let mut traces = BTreeMap::new();
+        let mut families: Vec<Vec<usize>> = Vec::new();
         for manoeuvre in all
             .iter()
             .filter(|m| if only.is_empty() { asked.long || !m.long } else { only.iter().any(|name| name == m.name) })
@@ -70,37 +75,42 @@ impl<'a> Plan<'a> {
             for (at, drive) in (manoeuvre.drives)(spec).into_iter().enumerate() {
                 named.push((format!("{} {}", manoeuvre.name, at + 1), drive));
             }
+            families.push((first..named.len()).collect());
         }
         let whole = only.is_empty();
         let random = asked.random.unwrap_or(if whole { run.random_drives } else { 0 });
         let orders = Orders::new(spec, asked.orders.unwrap_or(if whole { run.order_events } else { 0 }));
+        let mut order: Vec<Origin> = (0..saved).map(Origin::Named).collect();
+        order.extend(by_turns(&families, random, orders.len()));
         let (seed, length_ms) = (asked.seed.unwrap_or(run.seed), run.drive_length.ms());
-        Ok(Self { spec, named, saved, traces, random, orders, seed, length_ms })
+        Ok(Self { spec, named, saved, traces, orders, order, seed, length_ms })
     }
 
     /// How many drives there are.
     #[must_use]
     pub fn len(&self) -> usize {
-        self.named.len() + self.random as usize + self.orders.len()
+        self.order.len()
     }
 
     /// Whether there are none.
     #[must_use]
     pub fn is_empty(&self) -> bool {
-        self.len() == 0
+        self.order.is_empty()
     }
 
     /// The kinds of the first `count` drives.
     #[must_use]
     pub fn kinds(&self, count: usize) -> Kinds {
-        let among = |from: usize, to: usize| u32::try_from(count.clamp(from, to) - from).unwrap_or(u32::MAX);
-        let orders_from = self.named.len() + self.random as usize;
-        Kinds {
-            saved: among(0, self.saved),
-            manoeuvre: among(self.saved, self.named.len()),
-            random: among(self.named.len(), orders_from),
-            orders: among(orders_from, self.len()),
+        let mut kinds = Kinds::default();
+        for origin in self.order.iter().take(count) {
+            match origin {
+                Origin::Named(at) if *at < self.saved => kinds.saved += 1,
+                Origin::Named(_) => kinds.manoeuvre += 1,
+                Origin::Random(_) => kinds.random += 1,
+                Origin::Order(_) => kinds.orders += 1,
+            }
         }
+        kinds
     }
 
     /// The seed of the random drives.
@@ -109,23 +119,27 @@ impl<'a> Plan<'a> {
         self.seed
     }
 
-    /// A drive by index.
+    /// A drive by index; past the end the first random one.
     #[must_use]
     pub fn drive(&self, index: usize) -> Drive {
         match self.origin(index) {
-            Origin::Named((_, drive)) => drive.clone(),
-            Origin::Random(at) => make::random_drive(self.spec, self.seed, at, self.length_ms),
+            Origin::Named(at) => self.named.get(at).map_or_else(|| self.random(0), |(_, drive)| drive.clone()),
+            Origin::Random(at) => self.random(at),
             Origin::Order(at) => self.orders.drive(at),
         }
     }
 
-    fn origin(&self, index: usize) -> Origin<'_> {
-        let later = index.saturating_sub(self.named.len());
-        match (self.named.get(index), u32::try_from(later)) {
-            (Some(named), _) => Origin::Named(named),
-            (None, Ok(at)) if at < self.random => Origin::Random(at),
-            _ => Origin::Order(later.saturating_sub(self.random as usize)),
-        }
+    fn random(&self, at: u32) -> Drive {
+        make::random_drive(self.spec, self.seed, at, self.length_ms)
+    }
+
+    fn origin(&self, index: usize) -> Origin {
+        self.order.get(index).copied().unwrap_or(Origin::Random(0))
+    }
+
+    fn named(&self, index: usize) -> Option<&(String, Drive)> {
+        let Origin::Named(at) = self.origin(index) else { return None };
+        self.named.get(at)
     }
 
     /// The number that decides which checks it gets beyond one run: a random drive's own, and one that follows from the
@@ -133,7 +147,7 @@ impl<'a> Plan<'a> {
     #[must_use]
     pub fn turn(&self, index: usize) -> usize {
         match self.origin(index) {
-            Origin::Named((name, _)) => make::name_number(name) as usize,
+            Origin::Named(at) => self.named.get(at).map_or(0, |(name, _)| make::name_number(name) as usize),
             Origin::Random(at) => at as usize,
             Origin::Order(at) => at,
         }
@@ -142,7 +156,7 @@ impl<'a> Plan<'a> {
     /// Whether it is a saved drive or one of a manoeuvre.
     #[must_use]
     pub fn is_named(&self, index: usize) -> bool {
-        index < self.named.len()
+        matches!(self.origin(index), Origin::Named(_))
     }
 
     /// Whether it is one of the event orders: short, and so many that no single one is driven more than once.
@@ -154,7 +168,7 @@ impl<'a> Plan<'a> {
     /// The damage of the map that a drive is for, if it is.
     #[must_use]
     pub fn damage(&self, index: usize) -> Option<usize> {
-        let (name, _) = self.named.get(index)?;
+        let (name, _) = self.named(index)?;
         let number: usize = name.strip_prefix(make::MAP_CORRUPTION)?.trim().parse().ok()?;
         number.checked_sub(1)
     }
@@ -163,7 +177,7 @@ impl<'a> Plan<'a> {
     #[must_use]
     pub fn name(&self, index: usize) -> String {
         match self.origin(index) {
-            Origin::Named((name, _)) => name.clone(),
+            Origin::Named(at) => self.named.get(at).map(|(name, _)| name.clone()).unwrap_or_default(),
             Origin::Random(at) => format!("random {}", at + 1),
             Origin::Order(at) => format!("event order {}", at + 1),
         }
@@ -172,34 +186,105 @@ impl<'a> Plan<'a> {
     /// The trace that a drive follows, if any.
     #[must_use]
     pub fn trace(&self, index: usize) -> Option<&Trace> {
-        self.traces.get(&index)
+        let Origin::Named(at) = self.origin(index) else { return None };
+        self.traces.get(&at)
     }
+}
+
+/// Random drives that come first: each holds many trials, so what shows on nearly every drive shows here.
+const FIRST: usize = 8;
+
+/// After the first random drives, of five drives in a row two are manoeuvres', two are random, one is an event order;
+/// when one kind has come to its end, the others go on.
+fn by_turns(families: &[Vec<usize>], random: u32, orders: usize) -> Vec<Origin> {
+    let mut manoeuvres = in_step(families).into_iter().map(Origin::Named);
+    let mut random = (0..random).map(Origin::Random);
+    let mut orders = (0..orders).map(Origin::Order);
+    let mut all: Vec<Origin> = random.by_ref().take(FIRST).collect();
+    loop {
+        let before = all.len();
+        all.extend(manoeuvres.next());
+        all.extend(random.next());
+        all.extend(manoeuvres.next());
+        all.extend(random.next());
+        all.extend(orders.next());
+        if all.len() == before {
+            return all;
+        }
+    }
+}
+
+/// One drive of each family, then each family at the pace of its length, so that all end together.
+fn in_step(families: &[Vec<usize>]) -> Vec<usize> {
+    let mut all: Vec<(usize, usize)> = families
+        .iter()
+        .flat_map(|family| {
+            spread(family).into_iter().enumerate().map(|(at, index)| (at * 1_000_000 / family.len(), index))
+        })
+        .collect();
+    // A stable sort: what is due at once keeps the order of the families.
+    all.sort_by_key(|(due, _)| *due);
+    all.into_iter().map(|(_, index)| index).collect()
+}
+
+/// A family's drives in an order in which its first few lie far apart, as neighbours are much alike: by the bits of
+/// their places, the last bit first.
+fn spread(family: &[usize]) -> Vec<usize> {
+    let bits = usize::BITS - family.len().saturating_sub(1).leading_zeros();
+    let mut places: Vec<usize> = (0..family.len()).collect();
+    places.sort_by_key(|place| place.reverse_bits() >> (usize::BITS - bits.max(1)));
+    places.into_iter().filter_map(|place| family.get(place).copied()).collect()
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
+    /// By hand: places 0 to 5 in binary, read backwards, are 0, 4, 2, 6, 1, 5.
+    #[test]
+    fn the_first_of_a_family_lie_far_apart() {
+        assert_eq!(spread(&[10, 11, 12, 13, 14, 15]), [10, 14, 12, 11, 15, 13]);
+        assert_eq!(spread(&[7]), [7]);
+        assert_eq!(spread(&[]), Vec::<usize>::new());
+    }
+
+    /// By hand: of four and of two, dues 0, 1/4, 1/2, 3/4 and 0, 1/2; spread, four are 0, 2, 1, 3.
+    #[test]
+    fn families_end_together() {
+        assert_eq!(in_step(&[vec![0, 1, 2, 3], vec![8, 9]]), [0, 8, 2, 1, 9, 3]);
+        assert_eq!(in_step(&[vec![], vec![5]]), [5]);
+    }
+
+    #[test]
+    fn kinds_take_turns_until_each_is_at_its_end() {
+        use Origin::{Named, Order, Random};
+        let first = (0..8).map(Random);
+        let then = [Named(0), Random(8), Named(3), Random(9), Order(0), Named(2), Named(1)];
+        let all: Vec<Origin> = first.chain(then).collect();
+        assert_eq!(by_turns(&[vec![0, 1, 2], vec![3]], 10, 1), all);
+        assert_eq!(by_turns(&[], 0, 2), [Order(0), Order(1)]);
+    }
+
     /// 7 phases of each of the 14 letters and 2 of each of the 45 link faults: 98 and 90 orders of one event.
     #[test]
-    fn kinds_and_names_follow_one_another() {
+    fn kinds_names_and_turns_follow_the_order() {
         let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("specs/van.toml");
         let spec = crate::spec::load(&path).unwrap();
         let (run, only) = (&spec.runs["commit"], ["button".to_owned(), "limp-mode".to_owned()]);
         let saved = vec![("kept".to_owned(), make::random_drive(&spec, 9, 9, 1000))];
-        let asked = Asked { only: &only, random: Some(3), orders: Some(1), ..Asked::default() };
+        let asked = Asked { only: &only, random: Some(9), orders: Some(1), ..Asked::default() };
         let plan = Plan::new(&spec, run, saved.clone(), &asked).unwrap();
-        let manoeuvre = u32::try_from(plan.len()).unwrap() - 1 - 3 - 188;
-        assert_eq!(plan.kinds(usize::MAX), Kinds { saved: 1, manoeuvre, random: 3, orders: 188 });
-        let first = plan.len() - 188;
-        assert_eq!(plan.kinds(first + 2), Kinds { saved: 1, manoeuvre, random: 3, orders: 2 });
-        assert_eq!(plan.kinds(2), Kinds { saved: 1, manoeuvre: 1, ..Kinds::default() });
-        let names = [0, 1, first - 1, first, plan.len() - 1].map(|index| plan.name(index));
-        assert_eq!(names, ["kept", "limp-mode 1", "random 3", "event order 1", "event order 188"]);
+        let manoeuvre = u32::try_from(plan.len()).unwrap() - 1 - 9 - 188;
+        assert_eq!(plan.kinds(usize::MAX), Kinds { saved: 1, manoeuvre, random: 9, orders: 188 });
+        assert_eq!(plan.kinds(10), Kinds { saved: 1, manoeuvre: 1, random: 8, ..Kinds::default() });
+        let names = [0, 1, 8, 9, 10].map(|index| plan.name(index));
+        assert_eq!(names, ["kept", "random 1", "random 8", "limp-mode 1", "random 9"]);
+        assert_eq!(plan.name(plan.len() - 1), "event order 188");
+        assert_eq!((plan.drive(0), plan.is_named(0), plan.is_named(1)), (saved[0].1.clone(), true, false));
+        assert!(plan.is_order(plan.len() - 1) && !plan.is_order(9));
         // The random drives keep their turns, and so do the manoeuvre's, whatever is driven before them.
         let alone = Plan::new(&spec, run, Vec::new(), &asked).unwrap();
-        let turns = |plan: &Plan, from: usize| (from..plan.len()).map(|at| plan.turn(at)).collect::<Vec<_>>();
-        assert_eq!((turns(&plan, 1), &turns(&plan, first - 3)[..3]), (turns(&alone, 0), &[0, 1, 2][..]));
-        assert_eq!((plan.drive(0), plan.is_named(first - 3), plan.is_order(first)), (saved[0].1.clone(), false, true));
+        assert!((1..plan.len()).all(|at| plan.turn(at) == alone.turn(at - 1) && plan.name(at) == alone.name(at - 1)));
+        assert_eq!([1, 2, 8].map(|at| plan.turn(at)), [0, 1, 7]);
     }
 }

@@ -218,7 +218,8 @@ pub(super) fn gain_ms(spec: &Spec, kmh: f64, share: f64) -> u32 {
     whole_ms(gain_s(spec, 0.0, kmh, share))
 }
 
-fn gain_s(spec: &Spec, from_kmh: f64, to_kmh: f64, share: f64) -> f64 {
+/// Seconds to go from one speed to a higher one with this share of the rated power.
+pub(super) fn gain_s(spec: &Spec, from_kmh: f64, to_kmh: f64, share: f64) -> f64 {
     let curve = &spec.vehicle.engine.full_load;
     let rated_w = curve.iter().map(|point| point.torque.0 * point.speed.0 * RAD_S_PER_RPM).fold(1000.0, f64::max);
     let gain = (to_kmh * to_kmh - from_kmh * from_kmh) / (3.6 * 3.6);

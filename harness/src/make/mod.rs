@@ -3,15 +3,20 @@
 
 mod arbitrary;
 mod damage;
+mod dice;
 mod draft;
+mod happenings;
 mod manoeuvres;
 mod orders;
 mod random;
+mod road;
 #[cfg(test)]
 pub(crate) mod test_spec;
+mod town;
 
 pub use damage::{DAMAGES, Damage};
+pub use dice::Dice;
 pub use draft::name_number;
 pub use manoeuvres::{MAP_CORRUPTION, Manoeuvre, Trace, manoeuvres, traces};
 pub use orders::Orders;
-pub use random::{GENERATOR, drive_strategy, random_drive};
+pub use random::{GENERATOR, random_drive};
