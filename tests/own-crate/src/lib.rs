@@ -194,6 +194,10 @@ impl Controller for TableBox {
             now.handed_over = None;
             said = Some(if fault { Announcement::Fault } else { Announcement::Disengaged });
         }
+        if tapped {
+            // The tap may have moved the gear: only a new hand-over tells which one it is.
+            now.handed_over = None;
+        }
         let right =
             now.in_gate && now.lever_was_gate && !fault && !tapped && age <= FRESH_MS && kmh <= self.ceiling_kmh;
         if !right {

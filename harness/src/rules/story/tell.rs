@@ -415,11 +415,13 @@ impl Story {
             }
             return;
         }
-        // A box that shows nothing: a command is plainly due 3 km/h beyond a line for 3 s while it may.
+        // A box that shows nothing: a command is plainly due 3 km/h beyond a line for 3 s while it may, with no least time
+        // to keep; and no upshift while the speed falls.
         let plain = state == State::May
             && pass.monitor.surely_engaged()
             && !pass.hand.starting_up
             && pass.plainly_due()
+            && pass.wanting.asks()
             && !pass.doubts_speed(ms);
         let closed = row.contacts.up || row.contacts.down;
         if !plain || closed {

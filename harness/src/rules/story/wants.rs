@@ -127,6 +127,11 @@ impl Wanting {
         self.engaged_since.map_or(0, |at| ms - at)
     }
 
+    /// The map plainly asks for a shift, and nothing lets the box wait.
+    pub fn asks(&self) -> bool {
+        self.open.is_some()
+    }
+
     /// The gearbox has not followed the last command.
     pub fn refused(&self) -> bool {
         self.refused

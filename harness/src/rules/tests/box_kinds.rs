@@ -65,6 +65,33 @@ fn a_box_that_shows_nothing_and_does_nothing() {
     assert_eq!(made.broken(), [SHOULD, "response deadline", "settles on map gear"]);
 }
 
+/// Off the throttle at 95 km/h in third with the line 3>4 at 57 km/h, then 10 km/h/s slower: a box that showed itself with
+/// its upshift need not shift up again while the speed falls. Held at 61 km/h, it must (3 s, here 5 s).
+#[test]
+fn a_box_that_shows_nothing_need_not_shift_up_while_slowing_down() {
+    let slowing = || {
+        let mut made = black();
+        made.run(2500);
+        made.lever = Lever::Gate;
+        made.until(5000);
+        made.speed = 50.0;
+        made.run(1000);
+        made.shift(Direction::Up);
+        made.run(1000);
+        made.speed = 95.0;
+        made.run(10);
+        for _ in 0..34 {
+            made.speed -= 1.0;
+            made.run(100);
+        }
+        made
+    };
+    slowing().nothing(SHOULD);
+    let mut held = slowing();
+    held.run(6000);
+    assert!(held.broken().contains(&SHOULD), "{:?}", held.broken());
+}
+
 /// The box reads its own pulse back: that is no driver's tap. One beside it, on the other contact, is.
 #[test]
 fn taps_wired_in_parallel() {
