@@ -14,7 +14,7 @@ use crate::failing_cause::{Culprit, FailingCause, Instant};
 use crate::outcome::{Basis, Blame, BrokenRule, Mark, Measure, Moment, Outcome, Severity};
 use crate::recording::Silence;
 use crate::rules::instants::Marks;
-use crate::rules::{RULES, Rule, again};
+use crate::rules::{Again, RULES, Rule, again};
 use crate::shrink::{Try, shrink};
 use crate::spec::Spec;
 use crate::spec::link::Run;
@@ -123,7 +123,12 @@ impl Looked<'_> {
             spent = shrunk.drives;
             by_budget = shrunk.stopped_by_budget;
         }
-        let (broken, outcome) = self.comes_to(rigs, &drive, mark);
+        let (mut broken, mut outcome) = self.comes_to(rigs, &drive, mark);
+        if key.is_none() && self.must_come_again() {
+            outcome = Outcome::NotReproducible;
+            broken.mark = self.driven.get(index).and_then(|d| d.measures.get(rule).mark(basis)).unwrap_or(broken.mark);
+            (broken.blame, broken.cause) = (Blame::Nobody, None);
+        }
         let text = self.file_text(&mut rigs.build, &drive, Some(broken.mark), &outcome);
         save(&file, &text);
         files.push((file.clone(), text));
@@ -179,6 +184,12 @@ impl Looked<'_> {
         let instant = rigs.build.instant(self.rule, mark.at_ms);
         let cause = culprit.map(|culprit| FailingCause { culprit, instant });
         (BrokenRule { card: self.rule.card, basis, mark, says, blame, cause }, outcome)
+    }
+
+    /// A failure that must come again in the same drive to be laid at the build's door. One that is about not coming
+    /// again has been seen.
+    fn must_come_again(&self) -> bool {
+        self.judgement == Judgement::Build && again(self.candidate.rule) != Some(Again::Same)
     }
 
     fn first_outcome(&self) -> Outcome {

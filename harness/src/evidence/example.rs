@@ -73,6 +73,7 @@ fn row(card: &'static RuleCard, outcome: Outcome, margin: Option<(Basis, f64)>, 
             (basis, Mark { margin, tolerance: 0.0, at_ms: 3420, unknowable: false }, "engage-7".into())
         }),
         reached: reached.to_vec(),
+        rarest: reached.iter().min().copied(),
         drives: 12,
         close: 3,
         excused: 0,

@@ -16,7 +16,7 @@ rule                        outcome         smallest margin  judged on  reached 
 engagement speed ceiling    kept                   0.4 km/h  seen            12      3
 rpm floor after an upshift  kept                     42 rpm  seen         5,120      3
 settles on the map's gear   does not apply                -  -                -      -
-reached: how often the rarest of the rule's situations came
+reached: how often the rarest came of the situations that the run must come to
 
 Does not apply, by a declared fact or by the manoeuvres chosen:
   settles on the map's gear: no map
@@ -83,6 +83,7 @@ fn every_open_outcome_is_listed_with_its_reason() {
         Outcome::TooClose,
         Outcome::SignalLimit,
         Outcome::DependsOnData("tyre size".into()),
+        Outcome::NotReproducible,
         Outcome::NotReached("low range".into()),
         Outcome::CantJudge("no gear signal".into()),
         Outcome::Consequence("lost data".into()),
