@@ -7,8 +7,10 @@
 
 mod cores;
 mod plain;
+mod process;
 mod row;
 mod search;
+mod speed;
 
 use row::Row;
 use std::process::ExitCode;
@@ -19,10 +21,17 @@ struct Group {
     measure: fn(&mut dyn FnMut(Row)),
 }
 
-const GROUPS: &[Group] =
-    &[Group { name: "cores", measure: cores::measure }, Group { name: "search", measure: search::measure }];
+const GROUPS: &[Group] = &[
+    Group { name: "cores", measure: cores::measure },
+    Group { name: "process", measure: process::measure },
+    Group { name: "search", measure: search::measure },
+    Group { name: "speed", measure: speed::measure },
+];
 
 fn main() -> ExitCode {
+    if process::asked_for_part() {
+        return ExitCode::SUCCESS;
+    }
     let asked: Vec<String> = std::env::args().skip(1).collect();
     if let Some(unknown) = asked.iter().find(|name| GROUPS.iter().all(|group| group.name != name.as_str())) {
         let names: Vec<&str> = GROUPS.iter().map(|group| group.name).collect();
