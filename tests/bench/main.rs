@@ -10,6 +10,7 @@ mod plain;
 mod process;
 mod row;
 mod search;
+mod speed;
 
 use row::Row;
 use std::process::ExitCode;
@@ -24,6 +25,7 @@ const GROUPS: &[Group] = &[
     Group { name: "cores", measure: cores::measure },
     Group { name: "process", measure: process::measure },
     Group { name: "search", measure: search::measure },
+    Group { name: "speed", measure: speed::measure },
 ];
 
 fn main() -> ExitCode {
