@@ -5,7 +5,7 @@
 
 mod events;
 
-use crate::controller::Port;
+use crate::controller::{Port, alone};
 use crate::drive::{Demand, Drive, Step};
 use crate::driver::{Driver, Pedals};
 use crate::link::{Link, Shown};
@@ -14,6 +14,7 @@ use crate::signal::{Action, Answer, Contacts, Direction, Inputs, Lever, Output, 
 use crate::spec::Spec;
 use crate::spec::facts::{Answers, TakeOver, TapWiring};
 use crate::vehicle::{Body, Controls, STEP_MS, Vehicle};
+use std::future::poll_fn;
 
 /// Below this supply the box is off (ISO 16750-2 supply dips; the number from memory).
 pub const LEAST_SUPPLY_MV: u32 = 6000;
@@ -191,6 +192,12 @@ impl<B: Body> ClosedLoop<B> {
 
     /// Runs a drive; the recording tells all, also when the controller fell silent.
     pub fn run(&mut self, drive: &Drive, port: &mut dyn Port) -> &Recording {
+        alone(self.run_in_turn(drive, port));
+        &self.recording
+    }
+
+    /// The same beside other drives, all of which take turns with one process at each tick.
+    pub async fn run_in_turn(&mut self, drive: &Drive, port: &mut dyn Port) {
         self.restart(drive);
         let mut now_ms = 0;
         let mut powered_before = false;
@@ -214,7 +221,7 @@ impl<B: Body> ClosedLoop<B> {
             if restarted {
                 self.contacts = Contacts::default();
                 self.pulser = Pulser::default();
-                silence = port.reset().err();
+                silence = poll_fn(|_| port.poll_reset()).await.err();
             }
             self.reset_asked = false;
             powered_before = powered;
@@ -234,7 +241,7 @@ impl<B: Body> ClosedLoop<B> {
                 self.answers.clear();
                 self.answers.extend(self.recording.delivered[answers_from as usize..].iter().map(|d| d.answer));
                 if silence.is_none() {
-                    let given = port.step(&inputs, &self.answers);
+                    let given = poll_fn(|_| port.poll_step(&inputs, &self.answers)).await;
                     match given.and_then(|given| self.asked(port, now_ms).map(|()| given)) {
                         Ok(given) => output = given,
                         Err(why) => silence = Some(why),
@@ -289,7 +296,6 @@ impl<B: Body> ClosedLoop<B> {
                 }
             }
         }
-        &self.recording
     }
 
     /// Notes what the box has asked for on the diagnostic port.

@@ -10,6 +10,7 @@ mod equal_force_table;
 mod fuzz_seeds;
 mod hostile;
 mod innocence;
+mod instances;
 mod layering;
 mod loop_effects;
 mod once;
