@@ -9,6 +9,7 @@ mod cores;
 mod plain;
 mod row;
 mod search;
+mod shrinking;
 
 use row::Row;
 use std::process::ExitCode;
@@ -19,8 +20,11 @@ struct Group {
     measure: fn(&mut dyn FnMut(Row)),
 }
 
-const GROUPS: &[Group] =
-    &[Group { name: "cores", measure: cores::measure }, Group { name: "search", measure: search::measure }];
+const GROUPS: &[Group] = &[
+    Group { name: "cores", measure: cores::measure },
+    Group { name: "search", measure: search::measure },
+    Group { name: "shrinking", measure: shrinking::measure },
+];
 
 fn main() -> ExitCode {
     let asked: Vec<String> = std::env::args().skip(1).collect();

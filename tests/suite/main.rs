@@ -26,3 +26,4 @@ mod specs;
 mod traces;
 mod waivers;
 mod wander;
+mod widening;
