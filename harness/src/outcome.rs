@@ -314,11 +314,13 @@ pub struct Moment {
     pub file: String,
     /// The minimal drive, one line a step or event.
     pub lines: Vec<String>,
+    /// With which numbers of the minimal drive, each alone, it breaks too: "the pedal from 34 % to 61 %".
+    pub breaks_with: Vec<String>,
     /// Steps, events, length (ms) of the drive as found and as shrunk.
     pub raw_size: (usize, usize, u32),
     /// The same, shrunk.
     pub size: (usize, usize, u32),
-    /// Drives spent shrinking.
+    /// Drives spent shrinking; what was spent to find out what it breaks with isn't among them.
     pub shrink_drives: u32,
     /// The budget ended before nothing smaller was left to try.
     pub stopped_by_budget: bool,

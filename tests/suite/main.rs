@@ -29,3 +29,4 @@ mod ties;
 mod traces;
 mod waivers;
 mod wander;
+mod widening;

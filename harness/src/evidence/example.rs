@@ -123,6 +123,7 @@ pub fn broken() -> Report {
         outcome: Outcome::Broken,
         file: "ceiling-1.toml".into(),
         lines: vec!["start at 48 km/h in 4th, lever in D".into(), "at 2 s the lever moves into the gate".into()],
+        breaks_with: vec!["the speed at the start from 41 km/h to at least 108 km/h".into()],
         raw_size: (9, 5, 61_200),
         size: (1, 1, 4000),
         shrink_drives: 87,

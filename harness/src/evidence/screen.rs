@@ -191,6 +191,9 @@ fn moment_lines(moment: &Moment, folder: Option<&str>, waiver: Option<String>) -
     if moment.lines.len() > MOST_LINES {
         named("", &format!("and {} more lines, in the file", moment.lines.len() - MOST_LINES));
     }
+    if !moment.breaks_with.is_empty() {
+        named("breaks", &line(&format!("with {}", moment.breaks_with.join("; "))));
+    }
     named("found", &found(moment));
     // A command is to be copied: never wrapped.
     lines.push(format!("  {:<10}{}", "replay", replay_command(moment, folder)));

@@ -41,6 +41,7 @@ Failing moment 1 of 1: broken
   fault     the build is at fault: the reference with the same map and signals keeps the rule
   drive     start at 48 km/h in 4th, lever in D
             at 2 s the lever moves into the gate
+  breaks    with the speed at the start from 41 km/h to at least 108 km/h
   found     in drive engage-7 (9 steps, 5 events, 61.2 s), shrunk to 1 step, 1 event, 4 s with 87 drives
   replay    sprag replay evidence/van/drives/ceiling-1.toml
 
