@@ -4,7 +4,7 @@
 #![no_main]
 
 use libfuzzer_sys::fuzz_target;
-use sprag::controller::wire::{Kind, excerpt, read_reset, read_tick, read_welcome};
+use sprag::controller::wire::{Kind, entries, excerpt, read_reset, read_tick, read_welcome};
 use sprag::signal::{Action, Announcement, Direction, Output};
 
 /// The tick that was asked for.
@@ -50,6 +50,6 @@ fuzz_target!(|bytes: &[u8]| {
     if let Err(says) = read_welcome(bytes) {
         assert!(!says.is_empty() && says.len() < 2000 && !says.contains('\n'), "{says}");
     }
-    let _ = read_reset(bytes);
+    let _ = (read_reset(bytes, None), entries(bytes).map(|all| all.len()));
     assert!(!excerpt(bytes).chars().any(char::is_control));
 });

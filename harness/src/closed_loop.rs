@@ -5,7 +5,7 @@
 
 mod events;
 
-use crate::controller::Port;
+use crate::controller::{Port, alone};
 use crate::drive::{Demand, Drive, Step};
 use crate::driver::{Driver, Pedals};
 use crate::link::{Link, Shown};
@@ -14,6 +14,7 @@ use crate::signal::{Action, Answer, Contacts, Direction, Inputs, Lever, Output, 
 use crate::spec::Spec;
 use crate::spec::facts::{Answers, TakeOver, TapWiring};
 use crate::vehicle::{Body, Controls, STEP_MS, Vehicle};
+use std::future::poll_fn;
 
 /// Below this supply the box is off (ISO 16750-2 supply dips; the number from memory).
 pub const LEAST_SUPPLY_MV: u32 = 6000;
@@ -69,6 +70,7 @@ pub struct ClosedLoop<B = Vehicle> {
     // State of the run.
     lever: Lever,
     lever_from_ms: u32,
+    rocking: Option<events::Rocking>,
     gearbox_lever: Lever,
     range: Range,
     ignition: bool,
@@ -124,6 +126,7 @@ impl<B: Body> ClosedLoop<B> {
             answers: Vec::with_capacity(32),
             lever: Lever::P,
             lever_from_ms: 0,
+            rocking: None,
             gearbox_lever: Lever::P,
             range: Range::High,
             ignition: true,
@@ -172,6 +175,7 @@ impl<B: Body> ClosedLoop<B> {
         self.recording.rows.reserve((drive.length_ms() / self.tick_ms) as usize + 2);
         self.lever = start.lever;
         self.lever_from_ms = 0;
+        self.rocking = None;
         self.gearbox_lever = start.lever;
         self.range = start.range;
         self.ignition = true;
@@ -191,6 +195,12 @@ impl<B: Body> ClosedLoop<B> {
 
     /// Runs a drive; the recording tells all, also when the controller fell silent.
     pub fn run(&mut self, drive: &Drive, port: &mut dyn Port) -> &Recording {
+        alone(self.run_in_turn(drive, port));
+        &self.recording
+    }
+
+    /// The same beside other drives, all of which take turns with one process at each tick.
+    pub async fn run_in_turn(&mut self, drive: &Drive, port: &mut dyn Port) {
         self.restart(drive);
         let mut now_ms = 0;
         let mut powered_before = false;
@@ -200,6 +210,7 @@ impl<B: Body> ClosedLoop<B> {
             self.driver.begin_step();
         }
         while let Some(step) = drive.steps.get(step_at).filter(|_| !self.vehicle.is_over()) {
+            self.rock(now_ms);
             self.events(drive, now_ms, before.as_ref());
             if now_ms >= self.lever_from_ms + GEARBOX_LEVER_MS {
                 self.gearbox_lever = self.lever;
@@ -214,7 +225,7 @@ impl<B: Body> ClosedLoop<B> {
             if restarted {
                 self.contacts = Contacts::default();
                 self.pulser = Pulser::default();
-                silence = port.reset().err();
+                silence = poll_fn(|_| port.poll_reset()).await.err();
             }
             self.reset_asked = false;
             powered_before = powered;
@@ -234,7 +245,7 @@ impl<B: Body> ClosedLoop<B> {
                 self.answers.clear();
                 self.answers.extend(self.recording.delivered[answers_from as usize..].iter().map(|d| d.answer));
                 if silence.is_none() {
-                    let given = port.step(&inputs, &self.answers);
+                    let given = poll_fn(|_| port.poll_step(&inputs, &self.answers)).await;
                     match given.and_then(|given| self.asked(port, now_ms).map(|()| given)) {
                         Ok(given) => output = given,
                         Err(why) => silence = Some(why),
@@ -247,7 +258,11 @@ impl<B: Body> ClosedLoop<B> {
             self.contacts = if powered { self.act(output.action, now_ms) } else { Contacts::default() };
             let controls = Controls { contacts: self.tapped(), ..controls };
             let truth = self.vehicle.truth(&controls);
-            let steady_ms = if matches!(step.demand, Demand::PedalTo(_)) { 0 } else { now_ms - steady_from_ms };
+            let steady_ms = match step.demand {
+                Demand::PedalTo(_) => 0,
+                Demand::InTurn(_, _, every_ms) => (now_ms - steady_from_ms).min(into_ms % u32::from(every_ms.max(1))),
+                _ => now_ms - steady_from_ms,
+            };
             if let Some(why) = silence {
                 self.recording.silence = Some(why);
                 break;
@@ -289,7 +304,6 @@ impl<B: Body> ClosedLoop<B> {
                 }
             }
         }
-        &self.recording
     }
 
     /// Notes what the box has asked for on the diagnostic port.

@@ -1,9 +1,10 @@
 #!/usr/bin/env python3
-"""The reference controller once more, in Python, over protocol 1.2: it decides the same, tick for tick."""
+"""The reference controller once more, in Python, over protocol 1.3: it decides the same, tick for tick."""
 import json
 import sys
 
 NEVER, NO_UP, NO_DOWN = -1_000_000_000, 1e9, -1.0
+INSTANCES = 1 if "alone" in sys.argv else 64
 PULSE, ECHO, OUT, OFTEN, SETTLED, LIMITED, STILL, LOCKED = 120, 60, 200, 10_000, 1200, 3000, 1000, 3000
 ANSWER, NEW_WISH = 2500, 10_000
 ROUND, SPARE, MOST_RPM = 100, 20, 16_383.75
@@ -247,15 +248,21 @@ class Box:
         return reply | {"announce": say} if say and self.announces else reply
 
 
+def answer(box, asked):
+    if "reset" in asked:
+        box.reset()
+        return {"reset": "done"}
+    return box.step(asked)
+
+
 for text in sys.stdin:
     line = json.loads(text)
-    if "sprag" in line:
-        box = Box(line)
-        me = {"protocol": [1, 2], "name": "reference in Python", "version": "1", "reset": True}
-        reply = {"hello": me | {"answers": "requests" if box.requests else "contacts"}}
-    elif "reset" in line:
-        box.reset()
-        reply = {"reset": "done"}
+    if isinstance(line, list):
+        reply = [{"i": one["i"]} | answer(boxes[one["i"]], one) for one in line]
+    elif "sprag" in line:
+        boxes = [Box(line) for _ in range(INSTANCES)]
+        me = {"protocol": [1, 3], "name": "reference in Python", "version": "1", "reset": True, "instances": INSTANCES}
+        reply = {"hello": me | {"answers": "requests" if boxes[0].requests else "contacts"}}
     else:
-        reply = box.step(line)
+        reply = answer(boxes[0], line)
     print(json.dumps(reply), flush=True)

@@ -66,7 +66,7 @@ fn seeds_of_maps() {
 fn seeds_of_the_protocol() {
     hold_to_names("protocol", 4, 1, |bytes| {
         let ticks = [Kind::Contacts, Kind::Requests].map(|kind| read_tick(bytes, 1230, kind).is_ok());
-        let read = ticks.contains(&true) || read_welcome(bytes).is_ok() || read_reset(bytes).is_ok();
+        let read = ticks.contains(&true) || read_welcome(bytes).is_ok() || read_reset(bytes, None).is_ok();
         read.then_some(()).ok_or_else(|| "no line of the protocol".to_owned())
     });
 }

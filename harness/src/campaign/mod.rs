@@ -15,6 +15,7 @@ pub mod plan;
 pub mod rig;
 pub mod sweep;
 mod terms;
+mod together;
 pub mod waived;
 
 use crate::controller::{NotStarted, Source};

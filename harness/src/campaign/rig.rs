@@ -1,7 +1,7 @@
 //! One worker's rig: a closed loop, a judge and a controller, kept from drive to drive.
 
 use crate::closed_loop::ClosedLoop;
-use crate::controller::{NotStarted, Port, Source};
+use crate::controller::{NotStarted, Port, Source, alone};
 use crate::drive::Drive;
 use crate::failing_cause::Instant;
 use crate::outcome::{Basis, Measure};
@@ -33,6 +33,8 @@ pub struct Rig<'a> {
     told: &'a Spec,
     source: &'a dyn Source,
     port: Box<dyn Port>,
+    /// Of its own process, or of one with instances of other rigs: then whether it fell silent, with all of them.
+    shared_fell: Option<bool>,
     looped: ClosedLoop,
     judge: Judge,
     measures: Vec<Measure>,
@@ -53,21 +55,44 @@ impl<'a> Rig<'a> {
     /// # Errors
     /// The controller wasn't started.
     pub fn on(spec: &'a Spec, told: &'a Spec, source: &'a dyn Source, step_ms: f64) -> Result<Self, NotStarted> {
-        Ok(Self {
+        Ok(Self::around(spec, told, source, source.start(told)?, step_ms))
+    }
+
+    /// As many rigs as the controller offers instances in one process, at most so many: they drive together.
+    ///
+    /// # Errors
+    /// The controller wasn't started.
+    pub fn several(spec: &'a Spec, source: &'a dyn Source, step_ms: f64, most: usize) -> Result<Vec<Self>, NotStarted> {
+        let ports = source.start_several(spec, most)?;
+        let shared_fell = (ports.len() > 1).then_some(false);
+        let rig = |port| Self { shared_fell, ..Self::around(spec, spec, source, port, step_ms) };
+        Ok(ports.into_iter().map(rig).collect())
+    }
+
+    fn around(spec: &'a Spec, told: &'a Spec, source: &'a dyn Source, port: Box<dyn Port>, step_ms: f64) -> Self {
+        Self {
             spec,
             told,
             source,
-            port: source.start(told)?,
+            port,
+            shared_fell: None,
             looped: ClosedLoop::new(spec, step_ms),
             judge: Judge::default(),
             measures: Vec::new(),
             note: String::new(),
-        })
+        }
     }
 
     /// Drives and judges. A controller that fell silent is started afresh for the next drive.
     pub fn drive(&mut self, drive: &Drive) -> &[Measure] {
-        let recording = self.looped.run(drive, self.port.as_mut());
+        alone(self.drive_in_turn(drive));
+        &self.measures
+    }
+
+    /// The same beside other rigs.
+    pub async fn drive_in_turn(&mut self, drive: &Drive) -> &[Measure] {
+        self.looped.run_in_turn(drive, self.port.as_mut()).await;
+        let recording = self.looped.recording();
         let silent = recording.silence.is_some();
         self.judge.judge(self.spec, recording, &mut self.measures);
         if silent {
@@ -76,8 +101,18 @@ impl<'a> Rig<'a> {
         &self.measures
     }
 
-    /// A controller that fell silent is started afresh.
+    /// Whether the process that it shares fell silent: what else was under way there has no meaning either.
+    #[must_use]
+    pub fn shared_fell(&self) -> bool {
+        self.shared_fell == Some(true)
+    }
+
+    /// A controller that fell silent is started afresh, unless others share its process.
     pub(super) fn start_again(&mut self) {
+        if let Some(fell) = &mut self.shared_fell {
+            *fell = true;
+            return;
+        }
         self.port = match self.source.start(self.told) {
             Ok(port) => port,
             Err(why) => Box::new(Gone(format!("it could not be started again: {why}"))),
@@ -106,8 +141,8 @@ impl<'a> Rig<'a> {
         let measure = match again(rule) {
             None => return,
             Some(Again::Same) => return self.compare_again(drive, rule),
-            Some(Again::WithoutExtras) => self.without_extras(),
-            Some(Again::OtherClocks) => self.with_other_clocks(None),
+            Some(Again::WithoutExtras) => alone(self.without_extras()),
+            Some(Again::OtherClocks) => alone(self.with_other_clocks(None)),
             Some(Again::DamagedMaps) => self.with_damaged_maps(drive, None),
         };
         if let Some(slot) = self.measures.get_mut(rule) {
@@ -129,6 +164,17 @@ impl<'a> Rig<'a> {
                 return;
             }
         }
+        let afresh = if self.source.takes_turns() { self.compare_afresh(&first, drive) } else { None };
+        if let (Some(measure), Some(slot)) = (afresh, self.measures.get_mut(rule)) {
+            *slot = measure;
+        }
+    }
+
+    /// Drives once more, alone in a process that was just started, and compares: a reset must leave nothing behind,
+    /// and no instance may notice another.
+    pub fn compare_afresh(&mut self, first: &Recording, drive: &Drive) -> Option<Measure> {
+        let mut port = self.source.start(self.told).ok()?;
+        Some(crate::rules::compare_twice(first, self.looped.run(drive, port.as_mut())))
     }
 
     /// The measures of the last drive.

@@ -3,17 +3,18 @@
 use super::again::has_extras;
 use super::plan::Plan;
 use super::rig::Rig;
+use super::together::Work;
 use super::{Progress, Stop};
-use crate::controller::{NotStarted, Source};
+use crate::controller::{NotStarted, Source, alone};
 use crate::drive::Drive;
 use crate::make::Trace;
 use crate::outcome::{Measure, Straying};
 use crate::recording::Recording;
 use crate::rules::{Again, DETERMINISM, again, compare_twice};
 use crate::spec::Spec;
-use crate::vehicle::STEP_MS;
-use std::sync::Mutex;
-use std::sync::atomic::{AtomicUsize, Ordering};
+use std::collections::BTreeMap;
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
+use std::sync::mpsc::channel;
 
 /// The measures of one drive, one a rule; those of rules that it never came to take no room.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -53,7 +54,7 @@ pub struct Driven {
     pub straying: Option<Straying>,
 }
 
-/// A plan is driven in batches; after each one it may end early.
+/// After each so many drives of a plan it may end early.
 const BATCH: usize = 64;
 
 /// With this many drives on which the controller fell silent, further ones tell nothing new.
@@ -61,6 +62,9 @@ const MOST_SILENT: usize = 8;
 
 /// Each so-manieth drive is driven twice and compared.
 const TWICE_EVERY: usize = 10;
+
+/// Of a program, each so-manieth is driven a third time in a process of its own.
+const AFRESH_EVERY: usize = 4 * TWICE_EVERY;
 
 /// Of a plan no longer than this, each drive is put before the box again with other clocks.
 const FEW: usize = 100;
@@ -84,58 +88,37 @@ pub fn sweep(
     progress: &mut dyn FnMut(Progress),
 ) -> Result<Vec<Driven>, NotStarted> {
     let jobs = jobs.max(1);
+    let (enough, next) = (AtomicBool::new(false), AtomicUsize::new(0));
+    let work = Work { spec, source, plan, jobs, stop, enough, next };
     let mut results: Vec<Driven> = Vec::with_capacity(plan.len());
-    let mut rigs: Vec<Mutex<Option<Rig<'_>>>> = (0..jobs).map(|_| Mutex::new(None)).collect();
-    let mut simulated_ms = 0;
-    while results.len() < plan.len() && !stop.asked() {
-        let from = results.len();
-        let to = (from + BATCH).min(plan.len());
-        let slots: Vec<Mutex<Option<Driven>>> = (from..to).map(|_| Mutex::new(None)).collect();
-        let next = AtomicUsize::new(from);
-        let failed: Mutex<Option<NotStarted>> = Mutex::new(None);
-        std::thread::scope(|scope| {
-            for rig in &rigs {
-                let (next, slots, failed) = (&next, &slots, &failed);
-                scope.spawn(move || {
-                    // The lock is this thread's alone for the whole batch.
-                    let Ok(mut rig) = rig.lock() else { return };
-                    loop {
-                        let index = next.fetch_add(1, Ordering::Relaxed);
-                        if index >= to {
-                            return;
-                        }
-                        if rig.is_none() {
-                            match Rig::new(spec, source, STEP_MS) {
-                                Ok(new) => *rig = Some(new),
-                                Err(why) => {
-                                    if let Ok(mut failed) = failed.lock() {
-                                        *failed = Some(why);
-                                    }
-                                    return;
-                                }
-                            }
-                        }
-                        let Some(rig) = rig.as_mut() else { return };
-                        let driven = one(rig, plan, index);
-                        if let Some(Ok(mut slot)) = slots.get(index - from).map(Mutex::lock) {
-                            *slot = Some(driven);
-                        }
-                    }
-                });
+    let (mut simulated_ms, mut silent) = (0, 0);
+    std::thread::scope(|scope| {
+        let (done, news) = channel();
+        for _ in 0..jobs {
+            let (work, done) = (&work, done.clone());
+            scope.spawn(move || work.run(&done));
+        }
+        drop(done);
+        // They come as they are done; what is made of them goes by their order.
+        let mut early = BTreeMap::new();
+        for one in news {
+            let (index, driven) = one.inspect_err(|_| work.enough.store(true, Ordering::Relaxed))?;
+            early.insert(index, driven);
+            while let Some(driven) = early.remove(&results.len()) {
+                if work.enough.load(Ordering::Relaxed) {
+                    break;
+                }
+                simulated_ms += u64::from(driven.driven_ms);
+                silent += usize::from(driven.silent);
+                results.push(driven);
+                if results.len().is_multiple_of(BATCH) || results.len() == plan.len() {
+                    progress(Progress { done: results.len(), total: plan.len(), simulated_ms, doing: "driving" });
+                    work.enough.store(silent >= MOST_SILENT, Ordering::Relaxed);
+                }
             }
-        });
-        if let Some(why) = failed.into_inner().ok().flatten() {
-            return Err(why);
         }
-        let before = results.len();
-        results.extend(slots.into_iter().filter_map(|slot| slot.into_inner().ok().flatten()));
-        simulated_ms += results[before..].iter().map(|d| u64::from(d.driven_ms)).sum::<u64>();
-        progress(Progress { done: results.len(), total: plan.len(), simulated_ms, doing: "driving" });
-        if results.iter().filter(|d| d.silent).count() >= MOST_SILENT {
-            break;
-        }
-    }
-    rigs.clear();
+        Ok(())
+    })?;
     Ok(results)
 }
 
@@ -144,6 +127,8 @@ pub fn sweep(
 pub struct Checks {
     /// It is driven twice and compared.
     pub twice: bool,
+    /// It is driven a third time, in a process of its own.
+    pub afresh: bool,
     /// Its extra answers are taken out, if it has any.
     pub extras: bool,
     /// It is put before the box with two other clocks, chosen by this turn.
@@ -158,6 +143,7 @@ impl Checks {
     pub fn of_random(number: usize) -> Self {
         Self {
             twice: number.is_multiple_of(TWICE_EVERY),
+            afresh: number.is_multiple_of(AFRESH_EVERY),
             extras: number % EXTRAS_EVERY == 3,
             clocks: (number % CLOCKS_EVERY == 7).then_some(number / CLOCKS_EVERY),
             damage: None,
@@ -183,14 +169,24 @@ impl Checks {
 /// Drives one drive of a plan, with the checks that its turn is asked for: they hang on nothing else, so the number of
 /// threads changes nothing.
 pub fn one(rig: &mut Rig<'_>, plan: &Plan<'_>, index: usize) -> Driven {
-    let driven = drive(rig, &plan.drive(index), &Checks::of(plan, index));
+    alone(one_in_turn(rig, plan, index))
+}
+
+/// The same beside other drives.
+pub async fn one_in_turn(rig: &mut Rig<'_>, plan: &Plan<'_>, index: usize) -> Driven {
+    let driven = drive_in_turn(rig, &plan.drive(index), &Checks::of(plan, index)).await;
     let straying = plan.trace(index).map(|trace| straying(trace, rig.recording()));
     Driven { straying, ..driven }
 }
 
 /// Drives a drive, with these checks.
 pub fn drive(rig: &mut Rig<'_>, drive: &Drive, checks: &Checks) -> Driven {
-    let mut measures = rig.drive(drive).to_vec();
+    alone(drive_in_turn(rig, drive, checks))
+}
+
+/// The same beside other drives.
+pub async fn drive_in_turn(rig: &mut Rig<'_>, drive: &Drive, checks: &Checks) -> Driven {
+    let mut measures = rig.drive_in_turn(drive).await.to_vec();
     let recording = rig.recording();
     let driven_ms = recording.rows.last().map_or(0, |r| r.t_ms + recording.tick_ms);
     let silent = recording.silence.is_some();
@@ -200,10 +196,10 @@ pub fn drive(rig: &mut Rig<'_>, drive: &Drive, checks: &Checks) -> Driven {
     for (rule, measure) in measures.iter_mut().enumerate() {
         match (again(rule), checks) {
             (Some(Again::WithoutExtras), Checks { extras: true, .. }) if has_extras(drive) => {
-                *measure = rig.without_extras();
+                *measure = rig.without_extras().await;
             }
             (Some(Again::OtherClocks), Checks { clocks: Some(turn), .. }) => {
-                *measure = rig.with_other_clocks(Some(*turn));
+                *measure = rig.with_other_clocks(Some(*turn)).await;
             }
             (Some(Again::DamagedMaps), Checks { damage: Some(damage), .. }) => {
                 *measure = rig.with_damaged_maps(drive, Some(*damage));
@@ -213,8 +209,12 @@ pub fn drive(rig: &mut Rig<'_>, drive: &Drive, checks: &Checks) -> Driven {
     }
     if checks.twice {
         let first = rig.recording().clone();
-        rig.drive(drive);
+        rig.drive_in_turn(drive).await;
         measures[DETERMINISM] = compare_twice(&first, rig.recording());
+        let differs = measures[DETERMINISM].seen.is_some_and(|mark| mark.broken());
+        if checks.afresh && !differs && rig.source().takes_turns() {
+            measures[DETERMINISM] = rig.compare_afresh(&first, drive).unwrap_or(measures[DETERMINISM]);
+        }
     }
     Driven { measures: Measures::of(&measures), driven_ms, silent, straying: None }
 }

@@ -8,7 +8,7 @@ use crate::units::Ms;
 use serde::Serialize;
 
 /// Version of the protocol: the first number must match, the second may be higher on the harness's side.
-pub const PROTOCOL: [u32; 2] = [1, 2];
+pub const PROTOCOL: [u32; 2] = [1, 3];
 
 /// A line of the map: the speed at which a shift is due, at each pedal position of the map.
 #[derive(Debug, Clone, PartialEq, Serialize)]

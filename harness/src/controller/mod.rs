@@ -3,6 +3,7 @@
 mod child;
 pub mod hello;
 pub mod in_process;
+mod instances;
 pub mod named;
 mod place;
 pub mod process;
@@ -14,6 +15,8 @@ use crate::recording::Silence;
 use crate::signal::{Answer, Inputs, Output, Request};
 use crate::spec::Spec;
 use std::fmt;
+use std::pin::pin;
+use std::task::{Context, Poll, Waker};
 
 /// A controller in the maker's own Rust: one step per tick.
 pub trait Controller: Send {
@@ -44,6 +47,17 @@ pub trait Port: Send {
     /// Why there was no answer; the instance is of no use afterwards.
     fn step(&mut self, inputs: &Inputs, answers: &[Answer]) -> Result<Output, Silence>;
 
+    /// The same for an instance that shares a process with others: pending until all of them have asked, for all go
+    /// there in one line. The first to come back for its answer sends it.
+    fn poll_reset(&mut self) -> Poll<Result<(), Silence>> {
+        Poll::Ready(self.reset())
+    }
+
+    /// One tick, likewise.
+    fn poll_step(&mut self, inputs: &Inputs, answers: &[Answer]) -> Poll<Result<Output, Silence>> {
+        Poll::Ready(self.step(inputs, answers))
+    }
+
     /// Adds the diagnostic requests that the box has sent since the last tick.
     ///
     /// # Errors
@@ -62,12 +76,32 @@ pub trait Source: Sync {
     /// A sentence for the user: the controller isn't there, doesn't start, gives no hello, or speaks another version.
     fn start(&self, spec: &Spec) -> Result<Box<dyn Port>, NotStarted>;
 
+    /// Starts as many instances as it offers in one process, and at most so many; mostly that is one.
+    ///
+    /// # Errors
+    /// As `start`.
+    fn start_several(&self, spec: &Spec, most: usize) -> Result<Vec<Box<dyn Port>>, NotStarted> {
+        let _ = most;
+        Ok(vec![self.start(spec)?])
+    }
+
     /// How the user names this controller.
     fn name(&self) -> String;
 
     /// Whether it is another process, which takes turns with this one at each tick.
     fn takes_turns(&self) -> bool {
         false
+    }
+}
+
+/// Sees a single drive through, whatever it takes turns with.
+pub fn alone<T>(drive: impl Future<Output = T>) -> T {
+    let mut drive = pin!(drive);
+    let mut context = Context::from_waker(Waker::noop());
+    loop {
+        if let Poll::Ready(done) = drive.as_mut().poll(&mut context) {
+            return done;
+        }
     }
 }
 

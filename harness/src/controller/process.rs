@@ -1,8 +1,9 @@
-//! Controllers as programs of their own, in any language, over protocol 1.2 (`PROTOCOL.md`).
+//! Controllers as programs of their own, in any language, over protocol 1.3 (`PROTOCOL.md`).
 #![expect(clippy::disallowed_types, reason = "an answer limit is wall time; no verdict depends on how long it took")]
 
 use super::child::Child;
 use super::hello::{Hello, HelloAnswers};
+use super::instances;
 use super::place::Place;
 use super::wire::{self, Kind, Welcome};
 use super::words;
@@ -21,7 +22,7 @@ pub const COMMAND: &str = "cmd:";
 /// No line may be longer.
 const LONGEST_LINE: usize = 1024 * 1024;
 /// As much is read at once.
-const PIECE: usize = 4096;
+const PIECE: usize = 16 * 1024;
 
 /// A program to start.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -92,6 +93,12 @@ impl Source for Program {
         Ok(Box::new(self.launch(&Hello::of(spec))?))
     }
 
+    fn start_several(&self, spec: &Spec, most: usize) -> Result<Vec<Box<dyn Port>>, NotStarted> {
+        let port = self.launch(&Hello::of(spec))?;
+        let count = port.welcome.instances.min(u32::try_from(most).unwrap_or(u32::MAX));
+        Ok(if count > 1 { instances::share(port, count) } else { vec![Box::new(port)] })
+    }
+
     fn name(&self) -> String {
         format!("{COMMAND}{}", self.command)
     }
@@ -103,11 +110,11 @@ impl Source for Program {
 
 /// A program that has said hello.
 pub struct ProgramPort {
-    program: Program,
+    pub(super) program: Program,
     hello: Hello,
-    talk: Talk,
-    place: Place,
-    welcome: Welcome,
+    pub(super) talk: Talk,
+    pub(super) place: Place,
+    pub(super) welcome: Welcome,
     /// It hasn't been driven since its start.
     fresh: bool,
     failed: Option<Silence>,
@@ -158,7 +165,9 @@ impl Port for ProgramPort {
         // The last drive may have been another thread's.
         self.place.stay();
         let result = if self.welcome.reset {
-            self.talk.ask(wire::RESET_LINE, self.program.answer_limit).and_then(|()| wire::read_reset(&self.talk.line))
+            let unasked = self.talk.said_nothing();
+            let asked = unasked.and_then(|()| self.talk.ask(wire::RESET_LINE, self.program.answer_limit));
+            asked.and_then(|()| wire::read_reset(&self.talk.line, None))
         } else if self.fresh {
             Ok(())
         } else {
@@ -179,7 +188,7 @@ impl Port for ProgramPort {
         self.talk.request = request;
         self.sent.clear();
         let (time_ms, kind, sent) = (inputs.time_ms, self.welcome.answers, &mut self.sent);
-        let result = asked.and_then(|()| wire::read_tick_and_requests(&self.talk.line, time_ms, kind, sent));
+        let result = asked.and_then(|()| wire::read_tick_and_requests(&self.talk.line, None, time_ms, kind, sent));
         self.keep(result)
     }
 
@@ -190,12 +199,12 @@ impl Port for ProgramPort {
 }
 
 /// One line there, one line back.
-struct Talk {
+pub(super) struct Talk {
     child: Child,
     /// The line to send; kept for its memory.
     request: Vec<u8>,
     /// The last line that came back.
-    line: Vec<u8>,
+    pub(super) line: Vec<u8>,
     /// What has come since.
     unread: Vec<u8>,
     /// Where it is read to.
@@ -210,20 +219,26 @@ impl Talk {
     }
 
     /// Sends a line and waits for one line, which is then in `self.line`.
-    fn ask(&mut self, request: &[u8], limit: Duration) -> Result<(), Silence> {
+    pub(super) fn ask(&mut self, request: &[u8], limit: Duration) -> Result<(), Silence> {
         let deadline = Instant::now() + limit;
         self.send(request, deadline, limit)?;
         self.receive(deadline, limit)
+    }
+
+    /// Nothing has come since the last answer. Looked for once a drive: a line ahead of its request would be taken for
+    /// its answer, and then the answer is one too many or for another tick.
+    fn said_nothing(&mut self) -> Result<(), Silence> {
+        if self.read_some()? {
+            Err(Silence::Flood(format!("unasked, {}", wire::excerpt(&self.unread))))
+        } else {
+            Ok(())
+        }
     }
 
     /// Writes, and waits only where that takes nothing: an exchange is short, and each call counts.
     fn send(&mut self, request: &[u8], deadline: Instant, limit: Duration) -> Result<(), Silence> {
         let mut left = request;
         while !left.is_empty() {
-            // It speaks unasked, or has closed its output.
-            if self.read_some()? {
-                return Err(Silence::Flood(format!("unasked, {}", wire::excerpt(&self.unread))));
-            }
             let Some(stdin) = &mut self.child.stdin else { return Err(Silence::Closed) };
             match stdin.write(left) {
                 Ok(count) => left = left.get(count..).unwrap_or_default(),
@@ -231,6 +246,8 @@ impl Talk {
                     let (to, from) = (stdin.as_fd(), self.child.stdout.as_fd());
                     let mut both = [PollFd::new(to, PollFlags::POLLOUT), PollFd::new(from, PollFlags::POLLIN)];
                     wait(&mut both, deadline, limit)?;
+                    // It speaks instead of reading, or has closed its output.
+                    self.said_nothing()?;
                 }
                 Err(error) if error.kind() == ErrorKind::Interrupted => {}
                 Err(_) => return Err(self.over()),

@@ -1,4 +1,4 @@
-//! Protocol 1.2 as text: one JSON object a line, each way. `PROTOCOL.md` describes it for those who write a controller.
+//! Protocol 1.3 as text: one JSON object a line, each way. `PROTOCOL.md` describes it for those who write a controller.
 //!
 //! Pure: bytes in, bytes out. What a controller writes is data to be judged, so every failure is a sentence.
 
@@ -34,6 +34,13 @@ pub struct Welcome {
     pub answers: Kind,
     /// It can be reset; otherwise a new process is started for each drive.
     pub reset: bool,
+    /// So many instances of the box it can be at once; one where it doesn't say.
+    #[serde(default = "one")]
+    pub instances: u32,
+}
+
+fn one() -> u32 {
+    1
 }
 
 /// The line that starts everything.
@@ -67,33 +74,60 @@ pub fn read_welcome(line: &[u8]) -> Result<Welcome, String> {
             PROTOCOL[0], PROTOCOL[1]
         ));
     }
-    Ok(welcome)
+    match (welcome.instances, welcome.reset) {
+        (0, _) => Err("it offers 0 instances, where 1 is the least".to_owned()),
+        (2.., false) => Err("it offers several instances, which takes that it can be reset".to_owned()),
+        _ => Ok(welcome),
+    }
 }
 
 /// The line for power-up.
 pub const RESET_LINE: &[u8] = b"{\"reset\":true}\n";
 
-/// Reads the answer to a reset.
+/// Reads the answer to a reset, of this instance where there are several.
 ///
 /// # Errors
 /// What is wrong with it.
-pub fn read_reset(line: &[u8]) -> Result<(), Silence> {
+pub fn read_reset(line: &[u8], instance: Option<u32>) -> Result<(), Silence> {
     #[derive(Deserialize)]
     #[serde(deny_unknown_fields)]
     struct Line<'a> {
+        i: Option<u32>,
         #[serde(borrow)]
         reset: std::borrow::Cow<'a, str>,
     }
     match serde_json::from_slice::<Line>(line) {
+        Ok(reply) if reply.i != instance => Err(other_instance(line, instance)),
         Ok(reply) if reply.reset == "done" => Ok(()),
         Ok(_) => Err(Silence::Garbage(format!("{} where {{\"reset\":\"done\"}} was due", excerpt(line)))),
         Err(error) => Err(Silence::Garbage(unreadable(line, &error))),
     }
 }
 
+/// Appends power-up for one of several instances.
+pub fn write_reset_of(to: &mut Vec<u8>, instance: u32) {
+    to.extend_from_slice(b"{\"i\":");
+    number(to, u64::from(instance));
+    to.extend_from_slice(b",\"reset\":true}");
+}
+
 /// Appends the line of a tick.
 pub fn write_tick(to: &mut Vec<u8>, inputs: &Inputs, answers: &[Answer]) {
-    to.extend_from_slice(b"{\"t\":");
+    to.push(b'{');
+    write_inputs(to, inputs, answers);
+    to.push(b'\n');
+}
+
+/// Appends a tick of one of several instances.
+pub fn write_tick_of(to: &mut Vec<u8>, instance: u32, inputs: &Inputs, answers: &[Answer]) {
+    to.extend_from_slice(b"{\"i\":");
+    number(to, u64::from(instance));
+    to.push(b',');
+    write_inputs(to, inputs, answers);
+}
+
+fn write_inputs(to: &mut Vec<u8>, inputs: &Inputs, answers: &[Answer]) {
+    to.extend_from_slice(b"\"t\":");
     number(to, inputs.time_ms);
     to.extend_from_slice(b",\"lever\":");
     to.extend_from_slice(match inputs.lever {
@@ -129,7 +163,7 @@ pub fn write_tick(to: &mut Vec<u8>, inputs: &Inputs, answers: &[Answer]) {
         }
         write_answer(to, answer);
     }
-    to.extend_from_slice(b"]}\n");
+    to.extend_from_slice(b"]}");
 }
 
 fn write_answer(to: &mut Vec<u8>, answer: &Answer) {
@@ -182,15 +216,16 @@ fn number(to: &mut Vec<u8>, mut value: u64) {
 /// # Errors
 /// Why it is none.
 pub fn read_tick(line: &[u8], asked_ms: u64, kind: Kind) -> Result<Output, Silence> {
-    read_tick_and_requests(line, asked_ms, kind, &mut Vec::new())
+    read_tick_and_requests(line, None, asked_ms, kind, &mut Vec::new())
 }
 
-/// Reads the answer to a tick; the diagnostic requests that it tells are added to `sent`.
+/// The same, of this instance where there are several; the diagnostic requests that it tells are added to `sent`.
 ///
 /// # Errors
 /// Why it is none.
 pub fn read_tick_and_requests(
     line: &[u8],
+    instance: Option<u32>,
     asked_ms: u64,
     kind: Kind,
     sent: &mut Vec<Request>,
@@ -198,6 +233,7 @@ pub fn read_tick_and_requests(
     #[derive(Deserialize)]
     #[serde(deny_unknown_fields)]
     struct Line {
+        i: Option<u32>,
         t: u64,
         up: Option<bool>,
         down: Option<bool>,
@@ -208,6 +244,9 @@ pub fn read_tick_and_requests(
         requests: Option<Vec<String>>,
     }
     let reply: Line = serde_json::from_slice(line).map_err(|error| Silence::Garbage(unreadable(line, &error)))?;
+    if reply.i != instance {
+        return Err(other_instance(line, instance));
+    }
     if reply.t != asked_ms {
         return Err(Silence::OtherTick(asked_ms, format!("{} ms", reply.t)));
     }
@@ -229,6 +268,41 @@ pub fn read_tick_and_requests(
         sent.push(request);
     }
     Ok(Output { action, announcement: reply.announce, engaged: reply.engaged, counted_gear: reply.gear })
+}
+
+fn other_instance(line: &[u8], instance: Option<u32>) -> Silence {
+    let due = instance.map_or("no \"i\"".to_owned(), |instance| format!("\"i\":{instance}"));
+    Silence::Garbage(format!("{} where {due} was due", excerpt(line)))
+}
+
+/// The entries of a list, each still to be read.
+///
+/// # Errors
+/// A sentence, where it is no list.
+pub fn entries(line: &[u8]) -> Result<Vec<&[u8]>, String> {
+    let no_list = || format!("a list was due: {}", excerpt(line));
+    let inner = line.trim_ascii().strip_prefix(b"[").and_then(|rest| rest.strip_suffix(b"]")).ok_or_else(no_list)?;
+    let mut found = Vec::new();
+    let (mut depth, mut in_text, mut escaped, mut from) = (0_usize, false, false, 0);
+    for (at, &byte) in inner.iter().enumerate() {
+        match byte {
+            _ if escaped => escaped = false,
+            b'\\' if in_text => escaped = true,
+            b'"' => in_text = !in_text,
+            _ if in_text => {}
+            b'{' | b'[' => depth += 1,
+            b'}' | b']' => depth = depth.checked_sub(1).ok_or_else(no_list)?,
+            b',' if depth == 0 => {
+                found.extend(inner.get(from..at));
+                from = at + 1;
+            }
+            _ => {}
+        }
+    }
+    if !inner.trim_ascii().is_empty() {
+        found.extend(inner.get(from..));
+    }
+    Ok(found)
 }
 
 /// A sentence for a line that can't be read.
@@ -324,7 +398,7 @@ mod tests {
         let read = |requests: &str| {
             let line = format!(r#"{{"t":5,"up":false,"down":false,"requests":{requests}}}"#);
             let mut sent = Vec::new();
-            read_tick_and_requests(line.as_bytes(), 5, Kind::Contacts, &mut sent).map(|_| sent)
+            read_tick_and_requests(line.as_bytes(), None, 5, Kind::Contacts, &mut sent).map(|_| sent)
         };
         let sent = read(r#"["010D","22f190","04"]"#).unwrap();
         assert_eq!(sent.iter().map(ToString::to_string).collect::<Vec<_>>(), ["010D", "22F190", "04"]);
@@ -370,17 +444,63 @@ mod tests {
             )
         };
         assert_eq!(read_welcome(line("[1,0]").as_bytes()).map(|w| w.answers), Ok(Kind::Contacts));
-        for other in ["[2,0]", "[1,3]", "[0,9]"] {
+        for other in ["[2,0]", "[1,4]", "[0,9]"] {
             assert!(read_welcome(line(other).as_bytes()).unwrap_err().starts_with("it speaks protocol "));
         }
         assert!(read_welcome(b"Hello!").is_err());
     }
 
     #[test]
+    fn several_instances_take_a_reset() {
+        let read = |more: &str| {
+            let line =
+                format!(r#"{{"hello":{{"protocol":[1,3],"name":"a","version":"1","answers":"contacts",{more}}}}}"#);
+            read_welcome(line.as_bytes()).map(|welcome| welcome.instances)
+        };
+        assert_eq!(read(r#""reset":true,"instances":64"#), Ok(64));
+        assert_eq!(read(r#""reset":false"#), Ok(1));
+        assert!(read(r#""reset":true,"instances":0"#).unwrap_err().contains("1 is the least"));
+        assert!(read(r#""reset":false,"instances":2"#).unwrap_err().contains("it can be reset"));
+    }
+
+    #[test]
+    fn a_list_falls_into_its_entries() {
+        let list = |line: &'static str| entries(line.as_bytes()).map(|all| all.iter().map(|e| e.to_vec()).collect());
+        let expect = |parts: &[&str]| Ok(parts.iter().map(|part| part.as_bytes().to_vec()).collect::<Vec<_>>());
+        assert_eq!(list(r#"[{"i":0},{"i":1,"a":[1,2]}]"#), expect(&[r#"{"i":0}"#, r#"{"i":1,"a":[1,2]}"#]));
+        assert_eq!(list("[\"a],[\\\",\",2]"), expect(&["\"a],[\\\",\"", "2"]));
+        assert_eq!((list("[]"), list(" [1]")), (expect(&[]), expect(&["1"])));
+        for wrong in ["", "[", "{}", "[1]2", "[1]]"] {
+            assert!(list(wrong).is_err(), "{wrong}");
+        }
+    }
+
+    /// Of several instances each is written and answered with its number, and none answers for another.
+    #[test]
+    fn an_instance_is_known_by_its_number() {
+        let (mut alone, mut line) = (Vec::new(), Vec::new());
+        write_tick(&mut alone, &inputs(), &[]);
+        write_tick_of(&mut line, 63, &inputs(), &[]);
+        let alone = String::from_utf8(alone).unwrap();
+        assert_eq!(String::from_utf8(line).unwrap(), alone.trim_end().replacen('{', "{\"i\":63,", 1));
+        let mut line = Vec::new();
+        write_reset_of(&mut line, 7);
+        assert_eq!(line, br#"{"i":7,"reset":true}"#);
+        let read = |line: &str, instance| {
+            read_tick_and_requests(line.as_bytes(), instance, 5, Kind::Contacts, &mut Vec::new()).is_ok()
+        };
+        let (seven, bare) = (r#"{"i":7,"t":5,"up":false,"down":false}"#, r#"{"t":5,"up":false,"down":false}"#);
+        assert!(read(seven, Some(7)) && read(bare, None));
+        assert!(!read(seven, Some(6)) && !read(seven, None) && !read(bare, Some(0)));
+        let reset = |line: &str, instance| read_reset(line.as_bytes(), instance).is_ok();
+        assert!(reset(r#"{"i":7,"reset":"done"}"#, Some(7)) && !reset(r#"{"i":7,"reset":"done"}"#, Some(8)));
+    }
+
+    #[test]
     fn a_reset_is_confirmed() {
-        assert_eq!(read_reset(br#"{"reset":"done"}"#), Ok(()));
-        assert!(matches!(read_reset(br#"{"reset":"no"}"#), Err(Silence::Garbage(_))));
-        assert!(matches!(read_reset(b"\xff"), Err(Silence::Garbage(_))));
+        assert_eq!(read_reset(br#"{"reset":"done"}"#, None), Ok(()));
+        assert!(matches!(read_reset(br#"{"reset":"no"}"#, None), Err(Silence::Garbage(_))));
+        assert!(matches!(read_reset(b"\xff", None), Err(Silence::Garbage(_))));
     }
 
     /// The examples of the description are read as it says, and it names every entry of the hello.
@@ -400,7 +520,7 @@ mod tests {
         assert_eq!(read(Kind::Contacts).filter(Result::is_ok).count(), 1);
         assert_eq!(read(Kind::Requests).filter(Result::is_ok).count(), 1);
         assert!(lines("< ").filter(|line| line.contains("hello")).all(|line| read_welcome(line.as_bytes()).is_ok()));
-        assert!(lines("< ").any(|line| read_reset(line.as_bytes()).is_ok()));
+        assert!(lines("< ").any(|line| read_reset(line.as_bytes(), None).is_ok()));
         assert!(lines("> ").any(|line| line.as_bytes() == RESET_LINE.trim_ascii()));
 
         let keys = |line: &[u8]| {
@@ -437,7 +557,7 @@ mod tests {
                         assert!(silence.to_string().chars().count() < 400, "{silence}");
                     }
                 }
-                let _ = (read_welcome(line), read_reset(line));
+                let _ = (read_welcome(line), read_reset(line, None), entries(line).map(|all| all.len()));
             }
         }
     }

@@ -1,0 +1,111 @@
+//! Threads that take a plan's drives one by one, and on each thread as many drives side by side as the controller
+//! offers instances in one process.
+
+use super::Stop;
+use super::plan::Plan;
+use super::rig::Rig;
+use super::sweep::{Driven, one_in_turn};
+use crate::controller::{NotStarted, Source};
+use crate::spec::Spec;
+use crate::vehicle::STEP_MS;
+use std::cell::RefCell;
+use std::pin::Pin;
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
+use std::sync::mpsc::Sender;
+use std::task::{Context, Waker};
+
+/// Drives side by side on one thread; more make a turn no cheaper.
+const MOST_TOGETHER: usize = 64;
+
+/// What threads share: the plan and how far it is given out. Drives are given out in order, and whoever has taken one
+/// sees it through, so what is done when it ends early are the first ones.
+pub struct Work<'a> {
+    /// The spec.
+    pub spec: &'a Spec,
+    /// The build.
+    pub source: &'a dyn Source,
+    /// The drives.
+    pub plan: &'a Plan<'a>,
+    /// Threads.
+    pub jobs: usize,
+    /// The user's wish.
+    pub stop: &'a Stop<'a>,
+    /// Further drives tell nothing new.
+    pub enough: AtomicBool,
+    /// The next drive's index.
+    pub next: AtomicUsize,
+}
+
+/// What a drive came to, with its index.
+pub type Done = Result<(usize, Driven), NotStarted>;
+
+impl Work<'_> {
+    fn take(&self) -> Option<usize> {
+        if self.stop.asked() || self.enough.load(Ordering::Relaxed) {
+            return None;
+        }
+        let index = self.next.fetch_add(1, Ordering::Relaxed);
+        (index < self.plan.len()).then_some(index)
+    }
+
+    /// One thread's work.
+    pub fn run(&self, done: &Sender<Done>) {
+        // Each thread gets its share, however few drives there are.
+        let most = self.plan.len().div_ceil(self.jobs).clamp(1, MOST_TOGETHER);
+        while self.next.load(Ordering::Relaxed) < self.plan.len() {
+            let result =
+                Rig::several(self.spec, self.source, STEP_MS, most).and_then(|mut rigs| self.together(&mut rigs, done));
+            match result {
+                Ok(true) if !self.stop.asked() => {}
+                Ok(_) => return,
+                Err(why) => {
+                    let _ = done.send(Err(why));
+                    return;
+                }
+            }
+        }
+    }
+
+    /// Drives side by side until there is nothing more to take, or their process has fallen silent: then it takes a new
+    /// one, and true comes back.
+    fn together(&self, rigs: &mut [Rig<'_>], done: &Sender<Done>) -> Result<bool, NotStarted> {
+        let lost = RefCell::new(Vec::new());
+        let mut under_way: Vec<Pin<Box<dyn Future<Output = ()> + '_>>> = Vec::with_capacity(rigs.len());
+        for rig in rigs {
+            under_way.push(Box::pin(async {
+                while let Some(index) = self.take() {
+                    let driven = one_in_turn(rig, self.plan, index).await;
+                    if rig.shared_fell() {
+                        lost.borrow_mut().push((index, driven));
+                        return;
+                    }
+                    let _ = done.send(Ok((index, driven)));
+                }
+            }));
+        }
+        // Nobody needs waking: whoever is looked at has asked, or gets its answer.
+        let mut context = Context::from_waker(Waker::noop());
+        while !under_way.is_empty() {
+            under_way.retain_mut(|lane| lane.as_mut().poll(&mut context).is_pending());
+        }
+        drop(under_way);
+        let lost = lost.into_inner();
+        let fell = !lost.is_empty();
+        self.alone(lost, done)?;
+        Ok(fell)
+    }
+
+    /// Drives once more, each alone, what was under way when a process fell silent: this tells which drive it was, and
+    /// is what a process of one instance comes to. Where none falls silent alone, it is the company that it can't stand,
+    /// and all of them stand as they were found.
+    fn alone(&self, lost: Vec<(usize, Driven)>, done: &Sender<Done>) -> Result<(), NotStarted> {
+        let Some(_) = lost.first() else { return Ok(()) };
+        let mut rig = Rig::new(self.spec, self.source, STEP_MS)?;
+        let again: Vec<Driven> = lost.iter().map(|(index, _)| super::sweep::one(&mut rig, self.plan, *index)).collect();
+        let explained = again.iter().any(|driven| driven.silent);
+        for ((index, found), again) in lost.into_iter().zip(again) {
+            let _ = done.send(Ok((index, if explained { again } else { found })));
+        }
+        Ok(())
+    }
+}
