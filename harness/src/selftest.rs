@@ -90,8 +90,8 @@ pub fn spec_for(spec: &Spec, card: &FaultCard) -> Spec {
 /// Drives in which nothing happens but that the driver takes over: a fault that differs on most of these is no rare one.
 #[must_use]
 pub fn plain_drives(plan: &Plan<'_>) -> Vec<Drive> {
-    let plain = |d: &Drive| d.events.iter().all(|e| matches!(e.what, Happening::Lever(_) | Happening::Button(_)));
-    (0..plan.len()).map(|at| plan.drive(at)).filter(plain).take(100).collect()
+    let plain = |d: &&Drive| d.events.iter().all(|e| matches!(e.what, Happening::Lever(_) | Happening::Button(_)));
+    plan.named().filter(plain).take(100).cloned().collect()
 }
 
 /// Runs all seeded faults; `told` hears of each one as it is done.

@@ -137,9 +137,9 @@ impl<'a> Plan<'a> {
         self.order.get(index).copied().unwrap_or(Origin::Random(0))
     }
 
-    fn named(&self, index: usize) -> Option<&(String, Drive)> {
-        let Origin::Named(at) = self.origin(index) else { return None };
-        self.named.get(at)
+    /// The saved drives and those of the manoeuvres, family by family.
+    pub fn named(&self) -> impl Iterator<Item = &Drive> {
+        self.named.iter().map(|(_, drive)| drive)
     }
 
     /// The number that decides which checks it gets beyond one run: a random drive's own, and one that follows from the
@@ -168,7 +168,8 @@ impl<'a> Plan<'a> {
     /// The damage of the map that a drive is for, if it is.
     #[must_use]
     pub fn damage(&self, index: usize) -> Option<usize> {
-        let (name, _) = self.named(index)?;
+        let Origin::Named(at) = self.origin(index) else { return None };
+        let (name, _) = self.named.get(at)?;
         let number: usize = name.strip_prefix(make::MAP_CORRUPTION)?.trim().parse().ok()?;
         number.checked_sub(1)
     }
