@@ -70,6 +70,7 @@ pub struct ClosedLoop<B = Vehicle> {
     // State of the run.
     lever: Lever,
     lever_from_ms: u32,
+    rocking: Option<events::Rocking>,
     gearbox_lever: Lever,
     range: Range,
     ignition: bool,
@@ -125,6 +126,7 @@ impl<B: Body> ClosedLoop<B> {
             answers: Vec::with_capacity(32),
             lever: Lever::P,
             lever_from_ms: 0,
+            rocking: None,
             gearbox_lever: Lever::P,
             range: Range::High,
             ignition: true,
@@ -173,6 +175,7 @@ impl<B: Body> ClosedLoop<B> {
         self.recording.rows.reserve((drive.length_ms() / self.tick_ms) as usize + 2);
         self.lever = start.lever;
         self.lever_from_ms = 0;
+        self.rocking = None;
         self.gearbox_lever = start.lever;
         self.range = start.range;
         self.ignition = true;
@@ -207,6 +210,7 @@ impl<B: Body> ClosedLoop<B> {
             self.driver.begin_step();
         }
         while let Some(step) = drive.steps.get(step_at).filter(|_| !self.vehicle.is_over()) {
+            self.rock(now_ms);
             self.events(drive, now_ms, before.as_ref());
             if now_ms >= self.lever_from_ms + GEARBOX_LEVER_MS {
                 self.gearbox_lever = self.lever;
@@ -254,7 +258,11 @@ impl<B: Body> ClosedLoop<B> {
             self.contacts = if powered { self.act(output.action, now_ms) } else { Contacts::default() };
             let controls = Controls { contacts: self.tapped(), ..controls };
             let truth = self.vehicle.truth(&controls);
-            let steady_ms = if matches!(step.demand, Demand::PedalTo(_)) { 0 } else { now_ms - steady_from_ms };
+            let steady_ms = match step.demand {
+                Demand::PedalTo(_) => 0,
+                Demand::InTurn(_, _, every_ms) => (now_ms - steady_from_ms).min(into_ms % u32::from(every_ms.max(1))),
+                _ => now_ms - steady_from_ms,
+            };
             if let Some(why) = silence {
                 self.recording.silence = Some(why);
                 break;

@@ -72,6 +72,8 @@ pub enum Demand {
     Pedal(u16),
     /// Pedal moves evenly to this position over the step, 0.1 %.
     PedalTo(u16),
+    /// Pedal at the first position (0.1 %), then at the second, in turn, each for this long, ms.
+    InTurn(u16, u16, u16),
     /// The driver holds this speed with the pedal, 0.1 km/h.
     Hold(u16),
     /// Cruise control holds this speed, 0.1 km/h; the pedal reads released.
@@ -149,6 +151,8 @@ pub enum Beyond {
 pub enum Happening {
     /// The lever moves here.
     Lever(Lever),
+    /// The lever moves to the first position, then to the second, in turn, every so many ms, for this long, ms.
+    LeverInTurn(Lever, Lever, u16, u32),
     /// The driver taps for this long, ms.
     Tap(Direction, u16),
     /// The engage button is pressed for this long, ms.

@@ -83,6 +83,10 @@ pub fn check_step(step: &Step) -> Result<(), String> {
     time(step.ms)?;
     match step.demand {
         Demand::Pedal(pedal) | Demand::PedalTo(pedal) => most("pedal", pedal, MOST_PEDAL, "%")?,
+        Demand::InTurn(first, second, every_ms) => {
+            most("pedal", first.max(second), MOST_PEDAL, "%")?;
+            turn(every_ms)?;
+        }
         Demand::Hold(kept) | Demand::Cruise(kept) => speed(kept)?,
     }
     most("brake", step.brake, MOST_BRAKE, "%")?;
@@ -116,6 +120,10 @@ pub fn check_event(event: &Event) -> Result<(), String> {
             speed(off.unsigned_abs())?;
             time(ms)
         }
+        Happening::LeverInTurn(_, _, every_ms, ms) => {
+            turn(every_ms)?;
+            time(ms)
+        }
         Happening::WheelSpin(by, _) => speed(by),
         Happening::SelfShift(number) => gear(number),
         Happening::Lever(_)
@@ -147,6 +155,10 @@ fn most(what: &str, kept: u16, limit: u16, unit: &str) -> Result<(), String> {
 
 fn gear(number: u8) -> Result<(), String> {
     if GEARS.contains(&number) { Ok(()) } else { Err(format!("there is no gear {number}: from 1 to 10")) }
+}
+
+fn turn(every_ms: u16) -> Result<(), String> {
+    if every_ms > 0 { Ok(()) } else { Err("in turn every 0 ms is no turn: at least every 1 ms".to_owned()) }
 }
 
 fn time(ms: u32) -> Result<(), String> {

@@ -65,6 +65,10 @@ impl Driver {
         self.slot = (self.slot + 1) % self.slots;
         match step.demand {
             Demand::Pedal(permille) => self.pedal = f64::from(permille) / 1000.0,
+            Demand::InTurn(first, second, every_ms) => {
+                let turns = into_ms / u32::from(every_ms.max(1));
+                self.pedal = f64::from(if turns.is_multiple_of(2) { first } else { second }) / 1000.0;
+            }
             Demand::PedalTo(permille) => {
                 let to = f64::from(permille) / 1000.0;
                 self.pedal = self.from + (to - self.from) * f64::from(into_ms) / f64::from(step.ms.max(1));
@@ -103,6 +107,16 @@ mod tests {
         driver.begin_step();
         let half = driver.pedals(&step(Demand::PedalTo(800)), 500, 0.0);
         assert!((half.shown_pct - 40.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn the_pedal_changes_places_at_each_turn() {
+        let mut driver = Driver::new(10);
+        driver.restart(0.0);
+        driver.begin_step();
+        let turns = step(Demand::InTurn(200, 0, 400));
+        let shown = [0, 390, 400, 790, 800].map(|into_ms| driver.pedals(&turns, into_ms, 0.0).shown_pct);
+        assert_eq!(shown, [20.0, 20.0, 0.0, 0.0, 20.0]);
     }
 
     #[test]

@@ -170,6 +170,8 @@ pub enum Outcome {
     SignalLimit,
     /// Kept or broken by how far this number is off.
     DependsOnData(String),
+    /// Broken once, and kept when the same drive was driven again.
+    NotReproducible,
     /// These situations didn't come as often as the run needs.
     NotReached(String),
     /// Why it can't be judged.
@@ -194,6 +196,7 @@ impl Outcome {
             Self::TooClose => "too close",
             Self::SignalLimit => "signal limit",
             Self::DependsOnData(_) => "depends on data",
+            Self::NotReproducible => "not reproducible",
             Self::NotReached(_) => "not reached",
             Self::CantJudge(_) => "can't judge",
             Self::DoesNotApply(_) => "does not apply",
@@ -207,7 +210,7 @@ impl Outcome {
     #[must_use]
     pub fn why(&self) -> &str {
         match self {
-            Self::Kept | Self::Broken | Self::TooClose | Self::SignalLimit => "",
+            Self::Kept | Self::Broken | Self::TooClose | Self::NotReproducible | Self::SignalLimit => "",
             Self::DependsOnData(why)
             | Self::NotReached(why)
             | Self::CantJudge(why)
@@ -230,6 +233,8 @@ pub struct RuleOutcome {
     pub smallest: Option<(Basis, Mark, String)>,
     /// How often each of its situations was reached.
     pub reached: Vec<u32>,
+    /// How often the rarest came of those that a run must come to.
+    pub rarest: Option<u32>,
     /// In how many drives it was reached.
     pub drives: u32,
     /// How often close.
@@ -252,6 +257,8 @@ pub enum Blame {
     Data(String),
     /// A rule that no map can break, broken by the reference: nothing is claimed.
     Rig,
+    /// The same drive, driven again, keeps the rule: by then there is nothing to lay at anybody's door.
+    Nobody,
 }
 
 impl Blame {
@@ -265,6 +272,11 @@ impl Blame {
                 "signal limit: no fault in what the box read; the reference breaks the rule in truth too".into()
             }
             Self::Data(number) => format!("depends on data: broken only within the spread of {number}"),
+            Self::Nobody => {
+                "nobody can be blamed: driven again, the box keeps the rule; it may hang on the machine's load, or on \
+                 something that the box keeps from drive to drive"
+                    .into()
+            }
             Self::Rig => "the rig is unfit: the reference breaks a rule that no map can break".into(),
         }
     }
@@ -302,11 +314,13 @@ pub struct Moment {
     pub file: String,
     /// The minimal drive, one line a step or event.
     pub lines: Vec<String>,
+    /// With which numbers of the minimal drive, each alone, it breaks too: "the pedal from 34 % to 61 %".
+    pub breaks_with: Vec<String>,
     /// Steps, events, length (ms) of the drive as found and as shrunk.
     pub raw_size: (usize, usize, u32),
     /// The same, shrunk.
     pub size: (usize, usize, u32),
-    /// Drives spent shrinking.
+    /// Drives spent shrinking; what was spent to find out what it breaks with isn't among them.
     pub shrink_drives: u32,
     /// The budget ended before nothing smaller was left to try.
     pub stopped_by_budget: bool,

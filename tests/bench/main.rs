@@ -10,6 +10,7 @@ mod plain;
 mod process;
 mod row;
 mod search;
+mod shrinking;
 mod speed;
 
 use row::Row;
@@ -25,6 +26,7 @@ const GROUPS: &[Group] = &[
     Group { name: "cores", measure: cores::measure },
     Group { name: "process", measure: process::measure },
     Group { name: "search", measure: search::measure },
+    Group { name: "shrinking", measure: shrinking::measure },
     Group { name: "speed", measure: speed::measure },
 ];
 

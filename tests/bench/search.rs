@@ -28,7 +28,7 @@ struct Figures {
 }
 
 /// A number from the environment.
-fn asked(name: &str, default: usize) -> usize {
+pub fn asked(name: &str, default: usize) -> usize {
     let read = |text: String| text.parse().unwrap_or_else(|_| panic!("{name}: {text} is no number"));
     std::env::var(name).map_or(default, read)
 }
@@ -127,7 +127,8 @@ fn mean(of: &[f64]) -> f64 {
     (of.iter().map(|drives| drives.ln()).sum::<f64>() / of.len() as f64).exp()
 }
 
-fn median(of: &[f64]) -> f64 {
+/// The middle one.
+pub fn median(of: &[f64]) -> f64 {
     let mut sorted = of.to_vec();
     sorted.sort_by(f64::total_cmp);
     sorted[sorted.len() / 2]

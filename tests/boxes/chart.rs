@@ -9,8 +9,9 @@ use sprag::spec::facts::{AfterEdge, CeilingBinds, OnCause, TakeOver, TapWiring};
 use sprag::spec::vehicle::{EntryGear, GateMeans};
 use std::collections::VecDeque;
 
-/// Rest before a gear that doesn't come is taken for refused, ms.
-const REFUSED: i64 = 1700;
+/// Rest before a gear that doesn't come is taken for refused, ms: a gearbox in the middle of a shift of its own takes a tap
+/// up only after it, and then shifts.
+const REFUSED: i64 = 2500;
 
 #[derive(Debug, Clone, Copy, PartialEq)]
 enum State {
@@ -413,7 +414,11 @@ impl Controller for Chart {
             action: action(&self.hello, starts, tapping.map(|(way, _)| way)),
             announcement: self.words.pop_front().filter(|_| announces),
             engaged: Some(matches!(self.state, State::Engaged(work) if !matches!(work, Work::Paused { .. }))),
-            counted_gear: self.gear,
+            counted_gear: self.gear.map(|gear| match self.read_gear {
+                // What is counted is the limit; the gear may lie below it.
+                Some(read) if self.hello.gate == GateMeans::RangeLimit => gear.min(whole(read.value)),
+                _ => gear,
+            }),
         }
     }
 }

@@ -197,7 +197,11 @@ static void lever(long now) {
     s->in_gate = there;
     if (by_button) {
         int pressed = strstr(text, "\"button\":true") != NULL;
-        if (pressed && !s->button && there && s->state != ENGAGED) s->state = ARMED, s->edge_at = now, s->right_at = -1;
+        if (pressed && !s->button && there && s->state != ENGAGED) {
+            /* Pressed again, it goes on waiting: what has been right stays right. */
+            if (s->state != ARMED) s->right_at = -1;
+            s->state = ARMED, s->edge_at = now;
+        }
         s->button = pressed;
     }
 }

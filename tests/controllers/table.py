@@ -202,7 +202,8 @@ class Box:
         if self.gear is None:
             return
         if self.reads_gear and self.read_gear is not None:
-            settled = self.gear_at - self.moved_at >= 1600
+            # A gearbox in the middle of a shift of its own takes a tap up only after it, and then shifts.
+            settled = self.gear_at - max(self.moved_at, self.command_at) >= 2500
             differs = settled and self.read_gear != self.gear
             if differs and self.limits_range and self.read_gear < self.gear:
                 # The gearbox may stay below a limit as it likes; only where an upshift is long due, the limit is lower.
@@ -283,7 +284,9 @@ class Box:
             self.commands_at[asks] = now
         out = {"engaged": acts}
         if self.gear is not None:
-            out["gear"] = self.gear
+            # What is counted under a range limit is the limit; the gear may lie below it.
+            below = self.limits_range and self.read_gear is not None
+            out["gear"] = min(self.gear, self.read_gear) if below else self.gear
         if self.asks:
             out["request"] = asks
         else:

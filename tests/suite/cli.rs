@@ -142,6 +142,8 @@ fn a_seeded_fault_is_broken_and_its_drive_replays() {
     assert_eq!(words.first(), Some(&"replay"), "{replay}");
     // Shown from the file alone, and by the same build, it is the same; the reference keeps the rule there.
     let exit = |more: &[&str]| run(&[&words[..], more].concat()).status.code();
+    let shown = String::from_utf8_lossy(&run(&words).stdout).into_owned();
+    assert!(shown.contains("\nIt breaks with the speed at the start from 0 km/h to "), "{shown}");
     assert_eq!(exit(&[]), Some(0));
     assert_eq!(exit(&["--controller", "builtin:level-triggered"]), Some(0));
     assert_eq!(exit(&["--controller", "builtin:reference"]), Some(5));

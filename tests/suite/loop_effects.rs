@@ -1,10 +1,10 @@
 //! Effects that only the whole loop shows, each with its opposite: hunting, bogging, a lost count, ages of data.
 
 use crate::runs::{at, closings, engaged_at_rest, measure, row, run, run_at, spec, step};
-use sprag::drive::{Demand, Drive, Happening, Step};
+use sprag::drive::{Demand, Drive, Happening, Start, Step};
 use sprag::outcome::Basis;
 use sprag::recording::Recording;
-use sprag::signal::{Content, Direction, Signal};
+use sprag::signal::{Content, Direction, Lever, Signal};
 use sprag::spec::Spec;
 use sprag::units::Kmh;
 use std::collections::BTreeSet;
@@ -267,4 +267,27 @@ fn locked_wheels_read_zero_and_spinning_ones_too_much() {
     let more = |recording: &Recording| read_kmh(recording, 19_900) - row(recording, 19_900).truth.speed_kmh;
     // Two of four wheels turn 30 km/h faster.
     assert!((more(&spun) - 15.0).abs() < 2.0 && more(&usual).abs() < 2.0, "{} {}", more(&spun), more(&usual));
+}
+
+#[test]
+fn a_lever_that_takes_turns_stands_where_its_turn_is_until_it_is_over_or_moved() {
+    let turns = at(500, Happening::LeverInTurn(Lever::Gate, Lever::D, 1000, 3500));
+    let levers = |events: Vec<_>| {
+        let drive = Drive { start: Start::default(), steps: vec![step(6000, Demand::Pedal(0))], events };
+        let recording = run(&spec("van"), "does-nothing", &drive);
+        [490, 500, 1490, 1500, 2500, 3500, 5900].map(|t_ms| row(&recording, t_ms).inputs.lever)
+    };
+    let (gate, d, n) = (Lever::Gate, Lever::D, Lever::N);
+    assert_eq!(levers(vec![turns]), [d, gate, gate, d, gate, d, d]);
+    assert_eq!(levers(vec![turns, at(2000, Happening::Lever(n))]), [d, gate, gate, d, n, n, n]);
+}
+
+/// A foot that takes turns is steady from one turn to the next.
+#[test]
+fn the_pedal_is_steady_for_as_long_as_its_turn() {
+    let turns = Demand::InTurn(200, 0, 2000);
+    let drive = Drive { start: Start::default(), steps: vec![step(5000, turns)], events: Vec::new() };
+    let recording = run(&spec("van"), "does-nothing", &drive);
+    let shown = [0, 1990, 2000, 3500, 4100].map(|t_ms| row(&recording, t_ms)).map(|r| (r.truth.pedal_pct, r.steady_ms));
+    assert_eq!(shown, [(20.0, 0), (20.0, 1990), (0.0, 0), (0.0, 1500), (20.0, 100)]);
 }

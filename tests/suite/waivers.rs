@@ -163,3 +163,17 @@ fn each_failing_moment_has_a_fault_and_is_one_entry() {
         }
     }
 }
+
+/// An upshift 6 km/h below its line lands below the floor, lies off the line, and comes too early for a light pedal: three
+/// rules, one command.
+#[test]
+fn what_one_command_breaks_is_one_entry() {
+    let finished = drive(&load("van"), Some(Fault::LowCell), &options("light-pedal", None)).unwrap();
+    let moments: Vec<Vec<&str>> =
+        finished.report.moments.iter().map(|m| m.broken.iter().map(|b| b.card.name).collect()).collect();
+    let with = |rule: &str| moments.iter().filter(|rules| rules.contains(&rule)).count();
+    assert_eq!([FLOOR, LINE, LIGHT].map(with), [1, 1, 1], "{moments:?}");
+    assert!(moments.iter().any(|rules| [FLOOR, LINE, LIGHT].iter().all(|rule| rules.contains(rule))), "{moments:?}");
+    let moment = finished.report.moments.iter().find(|m| m.broken.len() >= 3).unwrap();
+    assert!(moment.broken.iter().all(|b| b.mark.at_ms == moment.broken[0].mark.at_ms), "{:?}", moment.broken);
+}

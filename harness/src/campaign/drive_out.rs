@@ -30,6 +30,8 @@ pub struct Told<'a> {
     pub outcome: &'a Outcome,
     /// What happened.
     pub says: String,
+    /// With which numbers of the drive it comes too.
+    pub breaks_with: &'a [String],
     /// The controller as the user names it.
     pub controller: String,
     /// Name of the drive that found it.
@@ -56,6 +58,7 @@ pub fn drive_file(told: &Told<'_>) -> String {
             unit: told.rule.unit.to_owned(),
             at_ms: told.mark.at_ms,
             says: told.says.clone(),
+            breaks_with: told.breaks_with.to_vec(),
             controller: told.controller.clone(),
             seed_comment: format!("{}, seed {}", told.found_in, told.seed),
             versions: super::versions(),

@@ -88,6 +88,18 @@ fn one(
             }
         }
     }
+    let needed = |which: usize, least: u32| least > 0 && (rule.asks)(spec, which);
+    let rarest = rule
+        .card
+        .situations
+        .iter()
+        .zip(&reached)
+        .enumerate()
+        .filter(|(which, (situation, _))| needed(*which, situation.least))
+        .map(|(_, (_, count))| *count)
+        .min()
+        // Where a run must come to none, what it came to most.
+        .or(reached.iter().max().copied());
     let asked = run.must_reach.as_ref().is_none_or(|names| names.iter().any(|n| n == rule.card.name));
     let outcome = outcome(spec, found, at, rule, &reached, full, asked, smallest.is_some());
     RuleOutcome {
@@ -95,6 +107,7 @@ fn one(
         outcome,
         smallest: smallest.map(|(basis, mark, index)| (basis, mark, plan.name(index))),
         reached,
+        rarest,
         drives,
         close,
         excused,

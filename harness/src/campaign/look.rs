@@ -11,19 +11,26 @@ use super::sweep::Driven;
 use crate::controller::Source;
 use crate::drive::Drive;
 use crate::failing_cause::{Culprit, FailingCause, Instant};
+use crate::make::usual_gear;
 use crate::outcome::{Basis, Blame, BrokenRule, Mark, Measure, Moment, Outcome, Severity};
 use crate::recording::Silence;
 use crate::rules::instants::Marks;
-use crate::rules::{RULES, Rule, again};
-use crate::shrink::{Try, shrink};
+use crate::rules::{Again, RULES, Rule, again};
+use crate::shrink::{State, Try, shrink, widen};
 use crate::spec::Spec;
 use crate::spec::link::Run;
 
 /// Drives of a build that hangs cost its answer limit each.
 const HANGING_BUDGET: u32 = 12;
 
+/// Drives spent on the ranges of its numbers.
+const WIDENING_BUDGET: u32 = 80;
+
 /// Stands where a failure could not be measured again.
 const NO_MARK: Mark = Mark { margin: -1.0, tolerance: 0.0, at_ms: 0, unknowable: false };
+
+/// The shrinker learns how the vehicle stood once in this time, ms.
+const STATE_EVERY_MS: u32 = 1000;
 
 /// What a failure must keep while it is shrunk: rule, view, kind of silence, and whether the box could have known.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -100,15 +107,15 @@ impl Looked<'_> {
         let outcome = self.first_outcome();
         let key = fails(rig, &raw, rule, basis, twice).map(|(key, _)| key);
         let mark = mark_of(rig.measures(), rule, basis);
-        let raw_text = self.file_text(rig, &raw, mark, &outcome);
+        let raw_text = self.file_text(rig, &raw, mark, &outcome, &[]);
         save(&file, &raw_text);
 
         let mut drive = raw.clone();
-        let (mut spent, mut by_budget) = (0, false);
+        let (mut spent, mut by_budget, mut breaks_with) = (0, false, Vec::new());
         if let Some(key) = key {
             let hanging = matches!(rig.recording().silence, Some(Silence::TooLate(_)));
             let budget = if hanging { HANGING_BUDGET } else { self.run.shrink_drives };
-            let first = Try { failed_ms: mark.map_or(0, |m| m.at_ms), fired: rig.fired() };
+            let first = tried(rig, mark.map_or(0, |m| m.at_ms));
             let limit = self.judgement == Judgement::SignalLimit;
             let close = self.judgement == Judgement::TooClose;
             let referee = &mut rigs.referee;
@@ -116,15 +123,23 @@ impl Looked<'_> {
                 let (found, at_ms) = fails_or_close(rig, d, rule, basis, twice, close)?;
                 let same = found == key
                     && (!limit || key.unknowable || referee.truth(rule, d, true) == Some(Judgement::SignalLimit));
-                same.then(|| Try { failed_ms: at_ms, fired: rig.fired() })
+                same.then(|| tried(rig, at_ms))
             };
-            let shrunk = shrink(&raw, first, budget, &mut oracle, &mut |_| {});
+            let gears = |speed: u16| usual_gear(self.spec, f64::from(speed) / 10.0);
+            let shrunk = shrink(&raw, first, budget, &gears, &mut oracle);
             drive = shrunk.drive;
             spent = shrunk.drives;
             by_budget = shrunk.stopped_by_budget;
+            let budget = if hanging { 0 } else { WIDENING_BUDGET };
+            breaks_with = widen(&drive, budget, &mut oracle).0.iter().map(ToString::to_string).collect();
         }
-        let (broken, outcome) = self.comes_to(rigs, &drive, mark);
-        let text = self.file_text(&mut rigs.build, &drive, Some(broken.mark), &outcome);
+        let (mut broken, mut outcome) = self.comes_to(rigs, &drive, mark);
+        if key.is_none() && self.must_come_again() {
+            outcome = Outcome::NotReproducible;
+            broken.mark = self.driven.get(index).and_then(|d| d.measures.get(rule).mark(basis)).unwrap_or(broken.mark);
+            (broken.blame, broken.cause) = (Blame::Nobody, None);
+        }
+        let text = self.file_text(&mut rigs.build, &drive, Some(broken.mark), &outcome, &breaks_with);
         save(&file, &text);
         files.push((file.clone(), text));
         let size = |d: &Drive| (d.steps.len(), d.events.len(), d.length_ms());
@@ -135,6 +150,7 @@ impl Looked<'_> {
             outcome,
             file,
             lines: crate::drive_text::lines(&drive),
+            breaks_with,
             raw_size: size(&raw),
             size: size(&drive),
             shrink_drives: spent,
@@ -181,6 +197,12 @@ impl Looked<'_> {
         (BrokenRule { card: self.rule.card, basis, mark, says, blame, cause }, outcome)
     }
 
+    /// A failure that must come again in the same drive to be laid at the build's door. One that is about not coming
+    /// again has been seen.
+    fn must_come_again(&self) -> bool {
+        self.judgement == Judgement::Build && again(self.candidate.rule) != Some(Again::Same)
+    }
+
     fn first_outcome(&self) -> Outcome {
         match self.judgement {
             Judgement::SignalLimit => Outcome::SignalLimit,
@@ -201,7 +223,14 @@ impl Looked<'_> {
         name
     }
 
-    fn file_text(&self, rig: &mut Rig<'_>, drive: &Drive, mark: Option<Mark>, outcome: &Outcome) -> String {
+    fn file_text(
+        &self,
+        rig: &mut Rig<'_>,
+        drive: &Drive,
+        mark: Option<Mark>,
+        outcome: &Outcome,
+        breaks_with: &[String],
+    ) -> String {
         let mark = mark.unwrap_or(NO_MARK);
         let basis = self.candidate.basis;
         let says = rig.says(self.rule, basis, mark.at_ms);
@@ -214,6 +243,7 @@ impl Looked<'_> {
             mark,
             outcome,
             says,
+            breaks_with,
             controller: self.source.name(),
             found_in: self.plan.name(self.candidate.index),
             seed: self.plan.seed(),
@@ -253,6 +283,19 @@ fn fails_or_close(
     let card = RULES.get(rule).filter(|r| r.card.severity != Severity::Critical);
     let instant = card.map(|rule| rig.instant(rule, mark.at_ms));
     Some((Key { rule, basis, silence, seen_too, unknowable: mark.unknowable, instant }, mark.at_ms))
+}
+
+/// What the shrinker learns from a failing run.
+fn tried(rig: &Rig<'_>, failed_ms: u32) -> Try {
+    let recording = rig.recording();
+    let every = (STATE_EVERY_MS / recording.tick_ms.max(1)).max(1) as usize;
+    let states = recording.rows.iter().step_by(every).take_while(|row| row.t_ms < failed_ms).map(|row| State {
+        at_ms: row.t_ms,
+        // A saturating cast: no drive begins backwards.
+        speed: (row.truth.speed_kmh * 10.0) as u16,
+        gear: row.truth.gear,
+    });
+    Try { failed_ms, fired: rig.fired(), states: states.collect() }
 }
 
 fn kind(silence: &Silence) -> u8 {

@@ -19,6 +19,9 @@ use crate::vehicle::STEP_MS;
 /// In truth-only failures this many drives are looked at, to tell the build's fault from a signal limit.
 const MOST_LOOKED_AT: usize = 60;
 
+/// Of a rule that is broken in drives where it doesn't come again, this many are looked at.
+const MOST_NOT_REPRODUCIBLE: usize = 4;
+
 /// A truth-only failure within this long after another broken rule is its consequence, ms.
 const CONSEQUENCE_MS: u32 = 5000;
 
@@ -82,11 +85,21 @@ pub fn find(finding: &Finding<'_>, save: Save<'_>) -> Result<Found, NotStarted> 
             waived::find(finding, at, &waivers, &mut rigs, &mut found, save);
             continue;
         }
-        let measure = |index: usize| driven[index].measures.get(at);
-        let Some((candidate, judgement)) = choose(at, driven.len(), &measure, plan, &mut rigs.referee) else {
-            continue;
-        };
-        found.add(finding, candidate, judgement, measure(candidate.index), &mut rigs, save);
+        // What doesn't come again in one drive may well in another.
+        let mut once: Vec<usize> = Vec::new();
+        for _ in 0..MOST_NOT_REPRODUCIBLE {
+            let measure =
+                |index: usize| if once.contains(&index) { Measure::default() } else { driven[index].measures.get(at) };
+            let Some((candidate, judgement)) = choose(at, driven.len(), &measure, plan, &mut rigs.referee) else {
+                break;
+            };
+            let moment = found.add(finding, candidate, judgement, measure(candidate.index), &mut rigs, save);
+            let moment = moment.and_then(|moment| found.moments.get(moment));
+            if moment.is_none_or(|m| m.outcome != Outcome::NotReproducible) {
+                break;
+            }
+            once.push(candidate.index);
+        }
     }
     found.moments.sort_by_key(|m| {
         let severity = m.broken.iter().map(|b| b.card.severity).min();
@@ -197,7 +210,7 @@ impl Found {
 fn weight(outcome: &Outcome) -> u8 {
     match outcome {
         Outcome::Broken => 4,
-        Outcome::TooClose | Outcome::DependsOnData(_) => 3,
+        Outcome::TooClose | Outcome::DependsOnData(_) | Outcome::NotReproducible => 3,
         Outcome::Waived(_) => 2,
         Outcome::SignalLimit => 1,
         _ => 0,

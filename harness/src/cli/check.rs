@@ -59,10 +59,24 @@ pub fn run(args: &Args) -> Result<Ended, Failure> {
     Ok(if found.fails() { Exit::Usage } else { Exit::Kept }.into())
 }
 
+/// Below so many updates readings of a steady drive on a live link may stand still by chance (invented).
+const STILL_UPDATES: f64 = 10.0;
+
+/// What is allowed and yet worth a second look.
+fn caution(spec: &Spec) -> Option<String> {
+    let (stuck, period) = (spec.limits.stuck_noticed, spec.link.period);
+    (spec.facts.notices_stuck && stuck.0 < STILL_UPDATES * period.0).then(|| {
+        format!(
+            "stuck-noticed is {stuck}, less than {STILL_UPDATES:.0} updates of the link ({period} each): readings that \
+             rightly stand still in steady driving may be taken for stuck"
+        )
+    })
+}
+
 /// The screen.
 fn understood(spec: &Spec) -> String {
     let mut text = format!("Spec {} is read without an error.\n\n", line(&spec.name));
-    for (name, value) in [
+    let told = [
         ("box", the_box(&spec.facts)),
         ("limits", limits(spec)),
         ("vehicle", vehicle(spec)),
@@ -71,7 +85,8 @@ fn understood(spec: &Spec) -> String {
         ("map", map(spec)),
         ("link", link(spec)),
         ("runs", runs(spec)),
-    ] {
+    ];
+    for (name, value) in told.into_iter().chain(caution(spec).map(|caution| ("caution", caution))) {
         for (at, part) in wrap(&line(&value), 0, WIDTH - 10).into_iter().enumerate() {
             text.push_str(&format!("{:<10}{part}\n", if at == 0 { name } else { "" }));
         }
@@ -184,4 +199,22 @@ fn runs(spec: &Spec) -> String {
         })
         .collect();
     if each.is_empty() { "none".to_owned() } else { each.join(", ") }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::units::Ms;
+
+    /// The van's link brings an update each 100 ms.
+    #[test]
+    fn stuck_after_fewer_than_ten_updates_calls_for_caution() {
+        let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("specs/van.toml");
+        let mut spec = crate::spec::load(&path).unwrap();
+        for (declared, ms, cautioned) in [(true, 990.0, true), (true, 1000.0, false), (false, 990.0, false)] {
+            (spec.facts.notices_stuck, spec.limits.stuck_noticed) = (declared, Ms(ms));
+            assert_eq!(caution(&spec).is_some(), cautioned, "{declared} {ms}");
+            assert_eq!(understood(&spec).contains("caution   stuck-noticed is"), cautioned);
+        }
+    }
 }

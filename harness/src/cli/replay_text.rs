@@ -52,6 +52,9 @@ pub fn screen(file: &DriveFile, name: &str, replayed: &Replayed) -> String {
     for line in drive_text::lines(&file.drive) {
         let _ = writeln!(out, "  {line}");
     }
+    for (at, span) in file.expected.iter().flat_map(|e| e.breaks_with.iter().enumerate()) {
+        let _ = writeln!(out, "{}{span}", if at == 0 { "\nIt breaks with " } else { "     and with " });
+    }
     let _ = writeln!(out, "\nThe ticks around it:");
     for line in &replayed.ticks {
         let _ = writeln!(out, "  {line}");
@@ -86,6 +89,7 @@ pub fn json(file: &DriveFile, replayed: &Replayed) -> String {
         "margin-expected": file.expected.as_ref().map(|e| e.margin),
         "margin": replayed.mark.map(|m| m.margin),
         "at-ms": replayed.mark.map(|m| m.at_ms),
+        "breaks-with": file.expected.as_ref().map(|e| &e.breaks_with),
         "ticks-differ-from-line": replayed.ticks_differ.map(|at| at + 1),
         "broken": replayed.broken,
     });

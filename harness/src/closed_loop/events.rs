@@ -3,9 +3,19 @@
 use super::{Before, ClosedLoop, REST};
 use crate::drive::{Condition, Drive, Happening, When};
 use crate::driver::Pedals;
-use crate::signal::Direction;
+use crate::signal::{Direction, Lever};
 use crate::spec::facts::TapWiring;
 use crate::vehicle::Body;
+
+/// The lever goes to and fro.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Rocking {
+    first: Lever,
+    second: Lever,
+    every_ms: u32,
+    from_ms: u32,
+    until_ms: u32,
+}
 
 impl<B: Body> ClosedLoop<B> {
     /// What is due in this tick, and what waits for a state of the tick before.
@@ -29,11 +39,29 @@ impl<B: Body> ClosedLoop<B> {
         }
     }
 
+    /// The lever goes to and fro where it is told to.
+    pub(super) fn rock(&mut self, now_ms: u32) {
+        let Some(rocking) = self.rocking.filter(|r| now_ms < r.until_ms) else { return };
+        let turns = now_ms.saturating_sub(rocking.from_ms) / rocking.every_ms;
+        let lever = if turns.is_multiple_of(2) { rocking.first } else { rocking.second };
+        if lever != self.lever {
+            self.lever = lever;
+            self.lever_from_ms = now_ms;
+        }
+    }
+
     fn happen(&mut self, what: Happening, due_ms: u32, now_ms: u32, drive: &Drive) {
         match what {
             Happening::Lever(lever) => {
+                self.rocking = None;
                 self.lever = lever;
                 self.lever_from_ms = now_ms;
+            }
+            Happening::LeverInTurn(first, second, every_ms, ms) => {
+                let every_ms = u32::from(every_ms.max(1));
+                self.rocking =
+                    Some(Rocking { first, second, every_ms, from_ms: now_ms, until_ms: now_ms.saturating_add(ms) });
+                self.rock(now_ms);
             }
             Happening::Tap(direction, ms) => {
                 let at = usize::from(direction == Direction::Down);

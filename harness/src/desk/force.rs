@@ -12,45 +12,69 @@ use super::revs::highest;
 use super::table::REACHES_MPS2;
 use super::table::RESERVE_MPS2;
 use super::table::SAFETY_MARGIN;
+use super::table::TOWING_GRADE_PCT;
 use crate::units::RAD_S_PER_RPM;
+use crate::vehicle::Steady;
 
-/// What the gear after an upshift has left at full pedal, N.
-pub fn left_n(paper: &Paper<'_>, gear_after: u8, kmh: f64) -> f64 {
-    let steady = &paper.steady;
-    steady.force_n(gear_after, kmh, 1.0) * (1.0 - SAFETY_MARGIN)
-        - steady.road_load_n(kmh, 0.0)
-        - steady.mass_kg() * RESERVE_MPS2
+/// What the gear after an upshift has left at full pedal on a grade, N, for the vehicle alone or with its trailer.
+fn left_with_n(paper: &Paper<'_>, moved: &Steady, grade_pct: f64, gear_after: u8, kmh: f64) -> f64 {
+    paper.steady.force_n(gear_after, kmh, 1.0) * (1.0 - SAFETY_MARGIN)
+        - moved.road_load_n(kmh, grade_pct)
+        - moved.mass_kg() * RESERVE_MPS2
 }
 
-/// Check 6.
+/// What the gear after an upshift has left at full pedal on the level, N.
+pub fn left_n(paper: &Paper<'_>, gear_after: u8, kmh: f64) -> f64 {
+    left_with_n(paper, &paper.steady, 0.0, gear_after, kmh)
+}
+
+/// Check 6: alone on the level; with the trailer on a grade too, as a warning.
 pub fn balance(paper: &Paper<'_>, ledger: &mut Ledger<'_, '_>) {
+    balance_with(paper, ledger, Severity::Fails, "on the level", &|gear_after, kmh| left_n(paper, gear_after, kmh));
+    if let Some(towing) = &paper.towing {
+        let what = format!("with the trailer on {TOWING_GRADE_PCT:.0} % grade");
+        balance_with(paper, ledger, Severity::Warns, &what, &|gear_after, kmh| {
+            left_with_n(paper, towing, TOWING_GRADE_PCT, gear_after, kmh)
+        });
+    }
+}
+
+fn balance_with(
+    paper: &Paper<'_>,
+    ledger: &mut Ledger<'_, '_>,
+    severity: Severity,
+    what: &str,
+    left_n: &dyn Fn(u8, f64) -> f64,
+) {
     for gear in paper.lower_gears() {
         let line = (gear, gear + 1);
         for code in 0..CODES {
             let pct = pedal_pct(code);
             let Some(kmh) = paper.up(gear, code) else { break };
-            let left = left_n(paper, gear + 1, kmh);
-            ledger.figure(left, || format!("least left over {} N, {gear}>{} at {pct:.0} %", whole(left), gear + 1));
+            let left = left_n(gear + 1, kmh);
+            ledger.figure(left, || {
+                format!("least left over {} N, {gear}>{} at {pct:.0} % {what}", whole(left), gear + 1)
+            });
             if left >= -SLACK {
                 continue;
             }
             for (position, cell) in paper.cells(line, pct) {
-                if left_n(paper, gear + 1, cell) >= 0.0 {
+                if left_n(gear + 1, cell) >= 0.0 {
                     continue;
                 }
                 ledger.find(
-                    Severity::Fails,
+                    severity,
                     Spot { line, position, kmh, pct },
                     left,
                     || {
                         format!(
-                            "{gear}>{0} at {pct:.1} % and {kmh:.1} km/h: with 10 % in hand {0} lacks {1} N to go on pulling on the level",
+                            "{gear}>{0} at {pct:.1} % and {kmh:.1} km/h: with 10 % in hand {0} lacks {1} N to go on pulling {what}",
                             gear + 1,
                             whole(-left)
                         )
                     },
                     || {
-                        let holds = |kmh: f64| left_n(paper, gear + 1, kmh) >= 0.0;
+                        let holds = |kmh: f64| left_n(gear + 1, kmh) >= 0.0;
                         let limit = highest(cell, holds);
                         limit.and_then(|limit| paper.lower(line, position, limit)).into_iter().collect()
                     },

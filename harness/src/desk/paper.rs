@@ -29,13 +29,20 @@ pub struct Paper<'a> {
     pub written: Option<&'a WrittenMap>,
     /// The vehicle without dynamics.
     pub steady: Steady,
+    /// The same with the trailer that the spec names.
+    pub towing: Option<Steady>,
 }
 
 impl<'a> Paper<'a> {
     /// Lays out a spec.
     #[must_use]
     pub fn new(spec: &'a Spec, written: Option<&'a WrittenMap>) -> Self {
-        Self { spec, written, steady: Steady::new(spec) }
+        let towing = spec.vehicle.towing.map(|towing| {
+            let mut both = spec.clone();
+            (both.vehicle.mass, both.vehicle.drag_area) = (towing.mass, towing.drag_area);
+            Steady::new(&both)
+        });
+        Self { spec, written, steady: Steady::new(spec), towing }
     }
 
     /// The lowest gear that the box commands.

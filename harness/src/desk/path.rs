@@ -127,6 +127,7 @@ pub fn crossings(paper: &Paper<'_>, ledger: &mut Ledger<'_, '_>) {
             }
         }
     }
+    steady_pedal(paper, ledger);
     for gear in paper.lower_gears() {
         for point in points(paper, gear).iter().filter(|p| p.holds) {
             let mut next = gear + 1;
@@ -147,6 +148,26 @@ pub fn crossings(paper: &Paper<'_>, ledger: &mut Ledger<'_, '_>) {
                 kmh: point.up_kmh,
                 pct: point.pedal_pct,
             });
+        }
+    }
+}
+
+/// How many lines the first whole km/h that the port shows beyond a line lies beyond, gaining or losing speed with the
+/// pedal held still.
+fn steady_pedal(paper: &Paper<'_>, ledger: &mut Ledger<'_, '_>) {
+    for gear in paper.lowest()..=paper.top() {
+        for code in 0..CODES {
+            let pct = pedal_pct(code);
+            let up = paper.up(gear, code).filter(|_| gear < paper.top()).map(|line| (line.ceil(), true, "gaining"));
+            let down = paper.down(gear, code).filter(|_| gear > paper.lowest());
+            let down = down.map(|line| (line.floor(), false, "losing"));
+            for (kmh, up, way) in [up, down].into_iter().flatten() {
+                let (count, reached) = crossed(paper, gear, kmh, code, up);
+                note(ledger, count, &format!("{way} speed in {gear} at {pct:.0} % and {kmh:.0} km/h"), || {
+                    let line = if up { (reached - 1, reached) } else { (reached + 1, reached) };
+                    Spot { line, position: paper.nearest(pct), kmh, pct }
+                });
+            }
         }
     }
 }

@@ -63,6 +63,8 @@ pub struct Expected {
     pub at_ms: u32,
     /// What happened, in a sentence.
     pub says: String,
+    /// With which numbers of the drive, each alone, it comes too.
+    pub breaks_with: Vec<String>,
     /// The controller that did it.
     pub controller: String,
     /// Where the drive came from, for people only: the drive needs no seed.

@@ -58,6 +58,8 @@ struct RawExpected {
     unit: String,
     at: Spanned<String>,
     says: String,
+    #[serde(default)]
+    breaks_with: Vec<String>,
     controller: String,
     seed_comment: String,
     versions: String,
@@ -166,6 +168,7 @@ fn expected(raw: RawExpected) -> Result<Expected, Fault> {
         unit: raw.unit,
         at_ms: at(&raw.at, |text| TIME.read(text))?,
         says: raw.says,
+        breaks_with: raw.breaks_with,
         controller: raw.controller,
         seed_comment: raw.seed_comment,
         versions: raw.versions,

@@ -56,6 +56,7 @@ fn full() -> DriveFile {
             at_ms: 1710,
             says: "engaged at 41 km/h read".into(),
             controller: "./box".into(),
+            breaks_with: vec!["the pedal from 34 % to 61 %".into(), "lever gate from 0 s to at least 11 s".into()],
             seed_comment: "random 1, seed 7, drive 12".into(),
             versions: "rule 1, vehicle 1".into(),
         }),

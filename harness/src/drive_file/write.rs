@@ -71,6 +71,9 @@ fn expected(text: &mut String, outcome: &Expected) {
     ] {
         text.push_str(&format!("{key} = {}\n", quoted(value)));
     }
+    if !outcome.breaks_with.is_empty() {
+        list(text, "breaks-with", outcome.breaks_with.iter().cloned());
+    }
 }
 
 fn list(text: &mut String, key: &str, lines: impl Iterator<Item = String>) {

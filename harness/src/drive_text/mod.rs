@@ -40,6 +40,14 @@ pub fn step_text(step: &Step) -> String {
     let demand = match step.demand {
         Demand::Pedal(pedal) => format!("pedal {} %", tenths(pedal)),
         Demand::PedalTo(pedal) => format!("pedal to {} %", tenths(pedal)),
+        Demand::InTurn(first, second, every_ms) => {
+            format!(
+                "pedal {} % and {} % in turn every {}",
+                tenths(first),
+                tenths(second),
+                duration_text(every_ms.into())
+            )
+        }
         Demand::Hold(speed) => format!("hold {} km/h", tenths(speed)),
         Demand::Cruise(speed) => format!("cruise {} km/h", tenths(speed)),
     };
@@ -98,6 +106,13 @@ pub fn happening_text(what: Happening) -> String {
     let long = duration_text;
     match what {
         Happening::Lever(lever) => format!("lever {}", lever_text(lever)),
+        Happening::LeverInTurn(first, second, every_ms, ms) => format!(
+            "lever {} and {} in turn every {} for {}",
+            lever_text(first),
+            lever_text(second),
+            long(every_ms.into()),
+            long(ms)
+        ),
         Happening::Tap(direction, ms) => format!("tap {} for {}", direction_text(direction), long(ms.into())),
         Happening::Button(ms) => format!("button for {}", long(ms.into())),
         Happening::Range(range) => format!("range {}", range_text(range)),

@@ -35,13 +35,19 @@ pub fn parse_step(text: &str) -> Result<Step, String> {
 fn demand(text: &str) -> Result<Demand, String> {
     Ok(match words(text).as_slice() {
         ["pedal", "to", share @ ..] => Demand::PedalTo(read(&SHARE, share)?),
+        ["pedal", shares @ .., "in", "turn", "every", number, unit] => {
+            let and = shares.iter().position(|&word| word == "and").unwrap_or(shares.len());
+            let (first, second) = shares.split_at(and);
+            let second = read(&SHARE, second.get(1..).unwrap_or(&[]))?;
+            Demand::InTurn(read(&SHARE, first)?, second, read(&TIME, &[number, unit])?)
+        }
         ["pedal", share @ ..] => Demand::Pedal(read(&SHARE, share)?),
         ["hold", speed @ ..] => Demand::Hold(read(&SPEED, speed)?),
         ["cruise", speed @ ..] => Demand::Cruise(read(&SPEED, speed)?),
         _ => {
             return Err(format!(
-                "\"{}\" is nothing a driver's foot does: write \"pedal 35 %\", \"pedal to 35 %\", \"hold 51 km/h\" or \
-                 \"cruise 80 km/h\" after the colon",
+                "\"{}\" is nothing a driver's foot does: write \"pedal 35 %\", \"pedal to 35 %\", \"pedal 35 % and 0 % in \
+                 turn every 2 s\", \"hold 51 km/h\" or \"cruise 80 km/h\" after the colon",
                 text.trim()
             ));
         }
@@ -104,7 +110,7 @@ fn happening(text: &str) -> Result<Happening, String> {
     };
     let unknown = || {
         format!(
-            "\"{}\" is nothing that can happen: write one of \"lever gate\", \"tap up for 100 ms\", \"button for 300 \
+            "\"{}\" is nothing that can happen: write one of \"lever gate\", \"lever gate and D in turn every 1 s for 8 s\", \"tap up for 100 ms\", \"button for 300 \
              ms\", \"range low\", \"ignition off\", \"engine stalls\", \"engine starts\", \"supply 6 V for 100 ms\", \
              \"reset\", \"lose speed for 1 s\", \"freeze pedal for 1 s\", \"delay speed by 300 ms for 1 s\", \"negative \
              answers to speed for 1 s\", \"answers to speed above range for 1 s\", \"double answers to speed for 1 s\", \"second responder off by -20 km/h for 1 \
@@ -139,6 +145,9 @@ fn happening(text: &str) -> Result<Happening, String> {
         });
     };
     Ok(match what {
+        ["lever", first, "and", second, "in", "turn", "every", every @ ..] => {
+            Happening::LeverInTurn(parse_lever(first)?, parse_lever(second)?, read(&TIME, every)?, read(&TIME, time)?)
+        }
         ["tap", to] => Happening::Tap(direction(to)?, read(&TIME, time)?),
         ["button"] => Happening::Button(read(&TIME, time)?),
         ["supply", voltage @ ..] => Happening::Supply(read(&VOLTAGE, voltage)?, read(&TIME, time)?),

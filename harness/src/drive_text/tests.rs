@@ -14,6 +14,10 @@ fn steps_read_as_a_driver_would_say_them() {
             Step { ms: 3000, demand: Demand::PedalTo(1000), brake: 200, grade: 60 },
         ),
         ("60 s: hold 51 km/h, grade -4.5 %", Step { ms: 60_000, demand: Demand::Hold(510), brake: 0, grade: -45 }),
+        (
+            "60 s: pedal 20 % and 0 % in turn every 1.5 s",
+            Step { ms: 60_000, demand: Demand::InTurn(200, 0, 1500), brake: 0, grade: 0 },
+        ),
         ("250 ms: cruise 80.5 km/h", Step { ms: 250, demand: Demand::Cruise(805), brake: 0, grade: 0 }),
     ];
     for (text, step) in cases {
@@ -28,6 +32,10 @@ fn every_event_reads_as_a_driver_would_say_it() {
     let at = |ms, what| Event { when: When::At(ms), what };
     let cases = [
         ("at 500 ms: lever gate", at(500, Happening::Lever(Lever::Gate))),
+        (
+            "at 1 s: lever gate and D in turn every 500 ms for 8 s",
+            at(1000, Happening::LeverInTurn(Lever::Gate, Lever::D, 500, 8000)),
+        ),
         (
             "200 ms after speed above 50 km/h: tap down for 100 ms",
             after(Condition::SpeedAbove(500), 200, Happening::Tap(Direction::Down, 100)),
@@ -156,6 +164,7 @@ fn happenings() -> impl Strategy<Value = Happening> {
         any::<u8>().prop_map(Happening::Refuse),
         any::<u16>().prop_map(Happening::SlowShifts),
         any::<u8>().prop_map(Happening::SelfShift),
+        (any::<u16>(), any::<u32>()).prop_map(|(every, ms)| Happening::LeverInTurn(Lever::Gate, Lever::D, every, ms)),
     ]
 }
 
@@ -163,11 +172,12 @@ proptest! {
     #![proptest_config(ProptestConfig { cases: 500, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
-    fn every_step_reads_back(ms: u32, kind in 0..4, number: u16, brake: u16, grade: i16) {
+    fn every_step_reads_back(ms: u32, kind in 0..5, number: u16, brake: u16, grade: i16) {
         let demand = match kind {
             0 => Demand::Pedal(number),
             1 => Demand::PedalTo(number),
-            2 => Demand::Hold(number),
+            2 => Demand::InTurn(number, number / 2, number),
+            3 => Demand::Hold(number),
             _ => Demand::Cruise(number),
         };
         let step = Step { ms, demand, brake, grade };

@@ -88,7 +88,9 @@ fn rule_case(report: &Report, row: &RuleOutcome, class: &str, name: &str) -> Tes
             TestCaseBuilder::skipped_with_cause(name, "broken, minor", &message(&broken_message(report, row)))
         }
         Outcome::Broken => TestCaseBuilder::failure(name, Duration::ZERO, word, &message(&broken_message(report, row))),
-        Outcome::TooClose => TestCaseBuilder::error(name, Duration::ZERO, word, &message(&broken_message(report, row))),
+        Outcome::TooClose | Outcome::NotReproducible => {
+            TestCaseBuilder::error(name, Duration::ZERO, word, &message(&broken_message(report, row)))
+        }
         Outcome::DependsOnData(_) | Outcome::NotReached(_) => {
             TestCaseBuilder::error(name, Duration::ZERO, word, &message(&format!("{word}: {why}")))
         }

@@ -119,6 +119,7 @@ fn cases_fail_or_err_exactly_when_the_code_is_not_zero() {
         (Outcome::TooClose, Exit::Unclear),
         (Outcome::SignalLimit, Exit::Kept),
         (Outcome::DependsOnData("x".into()), Exit::Unclear),
+        (Outcome::NotReproducible, Exit::Unclear),
         (Outcome::NotReached("x".into()), Exit::NotReached),
         (Outcome::CantJudge("x".into()), Exit::Kept),
         (Outcome::DoesNotApply("x".into()), Exit::Kept),

@@ -129,6 +129,7 @@ fn moment(moment: &Moment) -> Value {
         "why": moment.outcome.why(),
         "file": drive_path(&moment.file),
         "lines": moment.lines,
+        "breaks-with": moment.breaks_with,
         "as-found": size(moment.raw_size),
         "shrunk": size(moment.size),
         "shrink-drives": moment.shrink_drives,

@@ -138,9 +138,10 @@ pub fn screen(report: &Report, look: &Look<'_>) -> String {
 }
 
 /// What stays open, in the order in which it matters.
-const LISTS: [(&str, &str); 6] = [
+const LISTS: [(&str, &str); 7] = [
     ("Too close to call on what the vehicle did:", "too close"),
     ("Depends on data:", "depends on data"),
+    ("Not reproducible (broken once, kept when driven again):", "not reproducible"),
     ("Not reached:", "not reached"),
     ("Can't judge:", "can't judge"),
     ("Signal limits (broken in truth, by the reference too, with no fault in what the box read):", "signal limit"),
@@ -149,7 +150,7 @@ const LISTS: [(&str, &str); 6] = [
 
 /// Whether a moment counts against the build: signal limits and consequences are listed only.
 pub fn is_failing(moment: &Moment) -> bool {
-    matches!(moment.outcome, Outcome::Broken | Outcome::TooClose | Outcome::DependsOnData(_))
+    matches!(moment.outcome, Outcome::Broken | Outcome::TooClose | Outcome::DependsOnData(_) | Outcome::NotReproducible)
 }
 
 /// What happened, whose fault, the drive, and the command that shows it again.
@@ -189,6 +190,9 @@ fn moment_lines(moment: &Moment, folder: Option<&str>, waiver: Option<String>) -
     }
     if moment.lines.len() > MOST_LINES {
         named("", &format!("and {} more lines, in the file", moment.lines.len() - MOST_LINES));
+    }
+    if !moment.breaks_with.is_empty() {
+        named("breaks", &line(&format!("with {}", moment.breaks_with.join("; "))));
     }
     named("found", &found(moment));
     // A command is to be copied: never wrapped.
@@ -235,7 +239,7 @@ fn table(report: &Report) -> Vec<(String, Option<&Outcome>)> {
             || ("-".to_owned(), "-".to_owned()),
             |(basis, mark, _)| (format!("{} {}", words::margin(mark.margin), row.card.unit), basis.word().to_owned()),
         );
-        let reached = row.reached.iter().min().map_or_else(|| "-".to_owned(), |&n| words::count(u64::from(n)));
+        let reached = row.rarest.map_or_else(|| "-".to_owned(), |n| words::count(u64::from(n)));
         let close = if row.reached.is_empty() { "-".to_owned() } else { words::count(u64::from(row.close)) };
         let outcome = row.outcome.word().to_owned();
         rows.push(([row.card.name.to_owned(), outcome, margin, judged_on, reached, close], Some(&row.outcome)));
@@ -262,7 +266,7 @@ fn table(report: &Report) -> Vec<(String, Option<&Outcome>)> {
             (text.trim_end().to_owned(), outcome)
         })
         .collect();
-    lines.push(("reached: how often the rarest of the rule's situations came".to_owned(), None));
+    lines.push(("reached: how often the rarest came of the situations that the run must come to".to_owned(), None));
     lines
 }
 
@@ -270,7 +274,7 @@ fn ansi(outcome: &Outcome) -> &'static str {
     match outcome {
         Outcome::Kept => "32",
         Outcome::Broken => "31",
-        Outcome::TooClose | Outcome::DependsOnData(_) | Outcome::NotReached(_) => "33",
+        Outcome::TooClose | Outcome::DependsOnData(_) | Outcome::NotReproducible | Outcome::NotReached(_) => "33",
         Outcome::SignalLimit | Outcome::CantJudge(_) | Outcome::Consequence(_) => "36",
         Outcome::Waived(_) => "33",
         Outcome::DoesNotApply(_) | Outcome::SwitchedOff(_) => "2",

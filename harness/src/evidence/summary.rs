@@ -140,6 +140,12 @@ fn moment_text(moment: &Moment) -> String {
     for step in &moment.lines {
         let _ = writeln!(out, "    {}", line(step));
     }
+    if !moment.breaks_with.is_empty() {
+        let _ = writeln!(out, "\nIt breaks, each number by itself, with\n");
+        for span in &moment.breaks_with {
+            let _ = writeln!(out, "- {}", text(span));
+        }
+    }
     let _ = writeln!(out, "\nIn this folder:\n\n    {}\n", replay_command(moment, None));
     out
 }

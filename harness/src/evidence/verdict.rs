@@ -9,9 +9,10 @@ use crate::outcome::Report;
 use crate::outcome::Severity;
 
 /// The outcomes that are named beside 'kept', in this order.
-const OPEN: [&str; 9] = [
+const OPEN: [&str; 10] = [
     "too close",
     "depends on data",
+    "not reproducible",
     "not reached",
     "can't judge",
     "waived",
@@ -94,7 +95,7 @@ pub fn claim(report: &Report, interrupted: bool) -> Option<String> {
     if interrupted || n == 0 || report.unfit.is_some() || rules_with(report, "broken") > 0 {
         return None;
     }
-    let listed = ["too close", "depends on data", "waived", "signal limit", "consequence"];
+    let listed = ["too close", "depends on data", "not reproducible", "waived", "signal limit", "consequence"];
     let beyond =
         if listed.iter().any(|word| rules_with(report, word) > 0) { " beyond what is listed above" } else { "" };
     let mut text = format!(

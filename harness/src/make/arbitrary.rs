@@ -41,10 +41,11 @@ fn start(u: &mut Unstructured) -> Result<Start> {
 }
 
 fn step(u: &mut Unstructured, left_ms: u32) -> Result<Step> {
-    let demand = match u.int_in_range(0..=3)? {
+    let demand = match u.int_in_range(0..=4)? {
         0 => Demand::Pedal(u.int_in_range(0..=1000)?),
         1 => Demand::PedalTo(u.int_in_range(0..=1000)?),
         2 => Demand::Hold(u.int_in_range(0..=3000)?),
+        3 => Demand::InTurn(u.int_in_range(0..=1000)?, u.int_in_range(0..=1000)?, u.int_in_range(1..=5000)?),
         _ => Demand::Cruise(u.int_in_range(0..=3000)?),
     };
     let brake = if u.arbitrary()? { u.int_in_range(0..=1200)? } else { 0 };
@@ -74,7 +75,7 @@ fn which(u: &mut Unstructured) -> Result<Which> {
 fn happening(u: &mut Unstructured) -> Result<Happening> {
     let long_ms = u.int_in_range(0..=10_000)?;
     let short_ms = u.int_in_range(0..=2000)?;
-    Ok(match u.int_in_range(0..=20)? {
+    Ok(match u.int_in_range(0..=21)? {
         0 => Happening::Lever(u.arbitrary()?),
         1 => Happening::Tap(u.arbitrary()?, short_ms),
         2 => Happening::Button(short_ms),
@@ -95,6 +96,7 @@ fn happening(u: &mut Unstructured) -> Result<Happening> {
         17 => Happening::SlowShifts(short_ms),
         18 => Happening::Garbled(which(u)?, if u.arbitrary()? { Beyond::Above } else { Beyond::Below }, long_ms),
         19 => Happening::SelfShift(u.int_in_range(1..=10)?),
+        20 => Happening::LeverInTurn(u.arbitrary()?, u.arbitrary()?, u.int_in_range(1..=2000)?, long_ms),
         _ => Happening::Swapped(u.arbitrary()?),
     })
 }

@@ -15,3 +15,9 @@ pub use draft::name_number;
 pub use manoeuvres::{MAP_CORRUPTION, Manoeuvre, Trace, manoeuvres, traces};
 pub use orders::Orders;
 pub use random::{GENERATOR, drive_strategy, random_drive};
+
+/// The gear in which one usually drives at this speed.
+#[must_use]
+pub fn usual_gear(spec: &crate::spec::Spec, speed_kmh: f64) -> u8 {
+    draft::gear_for(spec, speed_kmh)
+}

@@ -127,13 +127,13 @@ impl Report {
         }
         for row in &self.rules {
             exit = exit.and(match &row.outcome {
-                Outcome::Broken | Outcome::TooClose | Outcome::DependsOnData(_)
+                Outcome::Broken | Outcome::TooClose | Outcome::DependsOnData(_) | Outcome::NotReproducible
                     if row.card.severity == Severity::Minor =>
                 {
                     Exit::Kept
                 }
                 Outcome::Broken => Exit::Broken,
-                Outcome::TooClose | Outcome::DependsOnData(_) => Exit::Unclear,
+                Outcome::TooClose | Outcome::DependsOnData(_) | Outcome::NotReproducible => Exit::Unclear,
                 Outcome::NotReached(_) => Exit::NotReached,
                 Outcome::Kept
                 | Outcome::SignalLimit

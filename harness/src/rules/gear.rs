@@ -36,6 +36,7 @@ pub struct GearSeen {
     out_since: Option<u32>,
     fall_kmh_per_ms: f64,
     last_speed: Option<(f64, u32)>,
+    last_step_kmh: f64,
     false_still: bool,
     readable: bool,
     driver_moved: bool,
@@ -69,6 +70,7 @@ impl GearSeen {
             out_since: None,
             fall_kmh_per_ms: spec.limits.fall_limit.0 / 1000.0,
             last_speed: None,
+            last_step_kmh: 0.0,
             false_still: false,
             readable: true,
             driver_moved: false,
@@ -98,6 +100,7 @@ impl GearSeen {
     pub fn speed(&mut self, kmh: f64, arrived_ms: u32) {
         if let Some((before, at)) = self.last_speed {
             let fell = before - kmh > self.fall_kmh_per_ms * f64::from(arrived_ms - at) + 2.0;
+            self.last_step_kmh = (before - kmh).abs();
             self.false_still = (self.false_still || fell) && kmh <= self.standstill_kmh;
         }
         self.last_speed = Some((kmh, arrived_ms));
@@ -127,7 +130,7 @@ impl GearSeen {
         let excursion_ms = self.out_since.take().map(|since| ms - since);
         if was.is_some() && excursion_ms.is_some_and(|out| out >= self.bounce_ms) {
             self.gear = match self.entry {
-                EntryGear::Fixed(gear) => speed_seen.map(|v| self.lowest_legal(gear, v)),
+                EntryGear::Fixed(gear) => speed_seen.and_then(|v| self.gear_on_entry(gear, v)),
                 EntryGear::Current => self.signal.map(|(gear, _)| gear),
                 EntryGear::OneBelow => self.signal.map(|(gear, _)| gear.saturating_sub(1).max(1)),
             };
@@ -194,6 +197,14 @@ impl GearSeen {
         let counts = !counted && ms - since >= self.least_tap_ms;
         self.closed[at] = Some((since, counted || counts));
         counts
+    }
+
+    /// The gear that the gearbox goes to on entering the gate at a speed read. It goes by its own speed in its own
+    /// moment: where one count more or less, or an update more, gives another gear, nobody can tell.
+    fn gear_on_entry(&self, gear: u8, speed_kmh: f64) -> Option<u8> {
+        let off_kmh = 1.0 + self.last_step_kmh;
+        let least = self.lowest_legal(gear, speed_kmh - off_kmh);
+        (least == self.lowest_legal(gear, speed_kmh + off_kmh)).then_some(least)
     }
 
     fn lowest_legal(&self, gear: u8, speed_kmh: f64) -> u8 {

@@ -38,7 +38,8 @@ const GRAVITY: f64 = 9.806_65;
 const FORMULA_PCT: f64 = 1.0;
 
 /// Grip (%) that a downshift into a gear needs at a speed.
-pub(super) fn needed_pct(spec: &Spec, into: u8, speed_kmh: f64) -> f64 {
+#[must_use]
+pub fn needed_pct(spec: &Spec, into: u8, speed_kmh: f64) -> f64 {
     let (vehicle, gearbox, engine) = (&spec.vehicle, &spec.vehicle.gearbox, &spec.vehicle.engine);
     let ratio = gearbox.ratios.get(usize::from(into.max(1)) - 1).map_or(1.0, |r| r.get()) * gearbox.final_drive.get();
     let per_radius = ratio / vehicle.wheel_radius.get();

@@ -3,10 +3,10 @@
 //! A reversal is an opposite command of the same pair within the hunting window. Steady is the driver's demand, grade
 //! and brake unchanged, counted after a run-in of 20 s.
 
-use super::story::Command;
 use super::tally::Tally;
 use super::{Rule, View, all, always, say};
 use crate::outcome::{Basis, RuleCard, Severity, Situation, VehicleData};
+use std::collections::BTreeSet;
 
 const CARD: RuleCard = RuleCard {
     name: "hunting count",
@@ -23,7 +23,7 @@ const CARD: RuleCard = RuleCard {
     limits: &["hunting-window", "hunting-reversals"],
     map_can_break: true,
     leans_on: &[VehicleData::Ratios, VehicleData::RoadLoad, VehicleData::Engine, VehicleData::Converter],
-    version: 1,
+    version: 2,
 };
 
 pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };
@@ -31,29 +31,34 @@ pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_j
 /// Length over which reversals are counted, ms.
 const MINUTE_MS: u32 = 60_000;
 
-/// Whether a command takes back the one before.
-fn reverses(before: &Command, command: &Command, window_ms: u32) -> bool {
-    before.direction != command.direction && command.at_ms - before.at_ms <= window_ms
+/// A command that takes back the one before.
+#[derive(Clone, Copy)]
+struct Reversal {
+    at_ms: u32,
+    /// The lower gear of the pair.
+    pair: u8,
 }
 
-/// Times of the reversals in a stretch.
-fn reversals(view: &View<'_>, from_ms: u32, to_ms: u32) -> impl Iterator<Item = u32> {
+/// The reversals in a stretch.
+fn reversals(view: &View<'_>, from_ms: u32, to_ms: u32) -> Vec<Reversal> {
     let window_ms = view.spec.limits.hunting_window.ms();
-    view.story.commands.windows(2).filter_map(move |pair| match pair {
-        [before, command]
-            if before.at_ms >= from_ms && command.at_ms < to_ms && reverses(before, command, window_ms) =>
-        {
-            Some(command.at_ms)
-        }
+    let turns = view.story.commands.windows(2).filter_map(|pair| match pair {
+        [before, command] => (before.direction != command.direction
+            && before.at_ms >= from_ms
+            && command.at_ms < to_ms
+            && command.at_ms - before.at_ms <= window_ms)
+            .then(|| Reversal { at_ms: command.at_ms, pair: command.lower_gear() }),
         _ => None,
-    })
+    });
+    turns.collect()
 }
 
-/// The most reversals within a minute, and when the last of them came.
-fn most(view: &View<'_>, from_ms: u32, to_ms: u32) -> (u32, u32) {
+/// The most reversals of one pair within a minute, and when the last of them came.
+fn most(reversals: &[Reversal], pair: u8, from_ms: u32) -> (u32, u32) {
+    let of_pair = || reversals.iter().filter(|r| r.pair == pair).map(|r| r.at_ms);
     let mut worst = (0, from_ms);
-    for end_ms in reversals(view, from_ms, to_ms) {
-        let count = reversals(view, from_ms, to_ms).filter(|&at| at <= end_ms && at + MINUTE_MS >= end_ms).count();
+    for end_ms in of_pair() {
+        let count = of_pair().filter(|&at| at <= end_ms && at + MINUTE_MS >= end_ms).count();
         let count = u32::try_from(count).unwrap_or(u32::MAX);
         if count > worst.0 {
             worst = (count, end_ms);
@@ -74,15 +79,23 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
         if long && shifts {
             tally.reached(1);
         }
-        let (count, at_ms) = most(view, from_ms, to_ms);
-        tally.seen(allowed - f64::from(count), at_ms);
+        let reversals = reversals(view, from_ms, to_ms);
+        tally.seen(allowed, from_ms);
+        // Each pair for itself: where one is waived, another that hunts in the same stretch must still show.
+        let pairs: BTreeSet<u8> = reversals.iter().map(|r| r.pair).collect();
+        for pair in pairs {
+            let (count, at_ms) = most(&reversals, pair, from_ms);
+            tally.seen(allowed - f64::from(count), at_ms);
+        }
     }
 }
 
 fn says(view: &View<'_>, basis: Basis, at_ms: u32) -> String {
     let stretch = view.story.steady.iter().find(|(from, to)| (*from..=*to).contains(&at_ms));
     let Some(&(from_ms, to_ms)) = stretch else { return say::command_at(view, basis, at_ms) };
-    let (count, last_ms) = most(view, from_ms, to_ms);
+    let reversals = reversals(view, from_ms, to_ms);
+    let pair = reversals.iter().find(|r| r.at_ms == at_ms).map_or(0, |r| r.pair);
+    let (count, last_ms) = most(&reversals, pair, from_ms);
     let row = view.recording.rows.iter().find(|r| r.t_ms == last_ms);
     let place =
         row.map_or(String::new(), |r| format!(" at {:.0} km/h on {:.1} % grade", r.truth.speed_kmh, r.truth.grade_pct));

@@ -34,8 +34,7 @@ impl Instants {
             // The gear that the box decided by, where it could know one: the same that the sentence names.
             let gear = c.gear_seen.unwrap_or(c.gear_true);
             let instant = match c.direction {
-                Direction::Up if TO_AND_FRO.contains(&rule) => Instant::Gears(gear),
-                Direction::Down if TO_AND_FRO.contains(&rule) => Instant::Gears(gear.saturating_sub(1)),
+                _ if TO_AND_FRO.contains(&rule) => Instant::Gears(c.lower_gear()),
                 Direction::Up => Instant::Upshift(gear),
                 Direction::Down => Instant::Downshift(gear),
             };

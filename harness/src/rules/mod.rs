@@ -72,6 +72,7 @@ use crate::recording::Recording;
 use crate::spec::Spec;
 pub use bad_map::refused as bad_map_refused;
 pub use determinism::compare as compare_twice;
+pub use grip_needed::needed_pct as grip_needed_pct;
 use instants::{Instants, Marks};
 use story::Story;
 use tally::Tally;

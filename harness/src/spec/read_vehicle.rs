@@ -6,9 +6,9 @@ use super::reader::{Table, Value};
 use super::values::{known, text};
 use super::vehicle::{
     CapacityPoint, Class, Converter, Engine, EntryGear, Gate, GateMeans, Gearbox, HeldTap, Protection, Shift,
-    TapInShift, TorquePoint, Vehicle,
+    TapInShift, TorquePoint, Towing, Vehicle,
 };
-use crate::units::{Metre, Ms, Nm, Percent, Plain, Rpm};
+use crate::units::{Kg, Metre, Ms, Nm, Percent, Plain, Rpm, SquareMetre};
 
 /// Engine speeds that any vehicle may have, r/min.
 const RPM: std::ops::RangeInclusive<f64> = 100.0..=15_000.0;
@@ -42,6 +42,11 @@ pub fn vehicle(t: &Table<'_>) -> Option<Vehicle> {
         g.done();
         gearbox
     });
+    let towing = t.find("towing", "table", false).and_then(|value| t.inner("towing", value)).and_then(|g| {
+        let towing = towing(&g, mass.map(|mass| mass.get()), drag_area.get());
+        g.done();
+        towing
+    });
     Some(Vehicle {
         name: name?.to_owned(),
         class: class?,
@@ -54,7 +59,26 @@ pub fn vehicle(t: &Table<'_>) -> Option<Vehicle> {
         engine: engine_read?,
         converter: converter?,
         gearbox: gearbox_read?,
+        towing,
     })
+}
+
+/// A trailer makes it heavier, and takes nothing off its drag area.
+fn towing(t: &Table<'_>, mass_kg: Option<f64>, drag_area_m2: f64) -> Option<Towing> {
+    let mass = t.known::<Kg>("mass", 200.0..=100_000.0);
+    let drag_area = t.known::<SquareMetre>("drag-area", 0.1..=20.0);
+    if let (Some(both), Some(alone)) = (mass, mass_kg)
+        && both.get() <= alone
+    {
+        t.fail(
+            "mass",
+            &format!("`mass` ({}) is that of vehicle and trailer together: more than {alone} kg", both.value),
+        );
+    }
+    if drag_area.is_some_and(|both| both.get() < drag_area_m2) {
+        t.fail("drag-area", &format!("`drag-area` is that of vehicle and trailer together: {drag_area_m2} m2 or more"));
+    }
+    Some(Towing { mass: mass?, drag_area: drag_area? })
 }
 
 fn wheel_radius(t: &Table<'_>) -> Option<Known<Metre>> {

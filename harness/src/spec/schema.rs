@@ -9,7 +9,7 @@ use schemars::SchemaGenerator;
 use serde_json::{Map, Value, json};
 
 /// The keys that a file must have, by type; all other keys may be left out.
-const MUST: [(&str, &[&str]); 18] = [
+const MUST: [(&str, &[&str]); 19] = [
     ("BoxFacts", &["name", "take-over", "driver-tap", "lost-data", "tap-wiring", "lowest-gear"]),
     ("Signals", &[]),
     ("Limits", &["engagement-speed-ceiling", "rpm-floor"]),
@@ -17,6 +17,7 @@ const MUST: [(&str, &[&str]); 18] = [
     ("Run", &[]),
     ("ShiftMap", &["pedal", "lines"]),
     ("Vehicle", &["name", "class", "mass", "engine", "gearbox"]),
+    ("Towing", &["mass", "drag-area"]),
     ("Engine", &["idle", "redline"]),
     ("Converter", &[]),
     ("Gearbox", &["ratios", "final-drive", "gate"]),
@@ -134,6 +135,7 @@ mod tests {
         let short = SHORT
             .replace("lowest-gear = 2", more)
             .replace("\"disengages\"", "{ pauses-ms = 3000 }")
+            .replace("[vehicle]\n", "[vehicle]\ntowing = { mass = \"5 t\", drag-area = \"2 m2\" }\n")
             .replace("[map]", "held-tap = { repeats = 300 }\n[runs.commit]\nmust-reach = [\"hunting count\"]\n\
                       [rules]\noff = [{ rule = \"hunting count\", reason = \"r\" }]\n[[waivers]]\nrule = \"rpm floor after upshift\"\n\
                       cause = \"map\"\nreason = \"r\"\nrole = \"r\"\nexpires = \"2027-03-01\"\n[map]");

@@ -109,7 +109,7 @@ fn the_hatch_reads_its_map_in_mph_and_its_tyre() {
 }
 
 /// (what to replace, by what, line, column, first words): one wrong thing each.
-const WRONG: [(&str, &str, usize, usize, &str); 46] = [
+const WRONG: [(&str, &str, usize, usize, &str); 48] = [
     ("format = 1", "format = 2", 1, 10, "`format` must be 1"),
     ("format = 1\n", "", 1, 1, "`format` is missing"),
     ("name = \"short\"", "name = \"\"", 2, 8, "`name` must be a text of 1 to 200"),
@@ -148,6 +148,20 @@ const WRONG: [(&str, &str, usize, usize, &str); 46] = [
         16,
         38,
         "`spread` must be from 0 % to 50 %",
+    ),
+    (
+        "tyre = \"235/65 R16\"",
+        "tyre = \"235/65 R16\"\ntowing = { mass = \"2600 kg\", drag-area = \"1.9 m2\" }",
+        18,
+        19,
+        "`mass` (2600 kg) is that of vehicle and trailer together: more than 2600 kg",
+    ),
+    (
+        "tyre = \"235/65 R16\"",
+        "tyre = \"235/65 R16\"\ntowing = { mass = \"5500 kg\", drag-area = \"1.2 m2\" }",
+        18,
+        42,
+        "`drag-area` is that of vehicle and trailer together: 1.3 m2 or more",
     ),
     ("tyre = \"235/65 R16\"", "tyre = \"235-65-16\"", 17, 8, "\"235-65-16\" is no tyre size"),
     ("tyre = \"235/65 R16\"", "wheel-radius = \"0 m\"", 17, 16, "`wheel-radius` must be from 0.15 m to 0.8 m"),

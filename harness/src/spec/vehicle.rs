@@ -46,6 +46,19 @@ pub struct Vehicle {
     pub converter: Converter,
     /// The gearbox.
     pub gearbox: Gearbox,
+    /// With the heaviest trailer for which the map is meant; only the map on paper looks at it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub towing: Option<Towing>,
+}
+
+/// Vehicle and trailer together.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub struct Towing {
+    /// Mass of both.
+    pub mass: Known<Kg>,
+    /// Drag area c_d·A of both.
+    pub drag_area: Known<SquareMetre>,
 }
 
 /// A point of the full-load curve.

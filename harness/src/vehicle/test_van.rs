@@ -73,6 +73,7 @@ pub fn van() -> Spec {
             wheel_radius: Known::stated(0.375),
             wheel_inertia: Known::stated(6.0),
             driven_share: Known::stated(55.0),
+            towing: None,
             engine: Engine {
                 idle: Known::stated(750.0),
                 redline: Known::stated(4400.0),

@@ -11,6 +11,7 @@ use crate::desk::check;
 use crate::spec::Spec;
 use crate::spec::known::Known;
 use crate::spec::map::Line;
+use crate::spec::vehicle::Towing;
 use crate::spec::written::WrittenMap;
 use crate::units::Kmh;
 use crate::units::Ms;
@@ -132,6 +133,22 @@ fn force_after_the_upshift() {
     assert_eq!(cure.speed.to_string(), "159 km/h");
 }
 
+/// Sixth at 84 km/h: 1,582.9 rpm, 383.3 N m, 2,505 N, of which 90 % are 2,254.6; less 424.7 N of air 1,829.9 are left for
+/// 3 % grade, rolling and 0.15 m/s²: 0.5617 N a kilogram, 3,258 kg. Alone nothing is amiss.
+#[test]
+fn force_with_a_trailer() {
+    let with = |kg| {
+        let (mut spec, written) = flat(WIDE);
+        spec.vehicle.towing = Some(Towing { mass: Known::stated(kg), drag_area: spec.vehicle.drag_area });
+        (spec, written)
+    };
+    words(6, &[("kept", flat(WIDE)), ("kept", with(3255.0)), ("warns", with(3261.0))]);
+    let desk = checked(&with(3261.0));
+    let finding = desk.findings.iter().find(|f| f.check == 6).unwrap();
+    assert_eq!(finding.line, (5, 6));
+    assert!(finding.says.ends_with("N to go on pulling with the trailer on 3 % grade"), "{}", finding.says);
+}
+
 /// The highest landing is 4>3 at 88 km/h: 38.2108·88 = 3,362.6 rpm, 1,037.4 below the redline.
 #[test]
 fn redline_on_downshift() {
@@ -186,9 +203,20 @@ fn lines_crossed_at_once() {
             "% / km/h,2>3,3>4,4>5,5>6,3>2,4>3,5>4,6>5\n0,66,76,86,96,27,38,45,49.5\n100,66,76,86,96,{three},{four},{five},49.5\n"
         ))
     };
-    words(11, &[("kept", flat(WIDE)), ("kept", full("57", "60", "45")), ("warns", full("57", "60", "61"))]);
+    words(11, &[("kept", flat(WIDE)), ("kept", full("44", "60", "45")), ("warns", full("57", "60", "61"))]);
     assert!(figure(&checked(&flat(WIDE)), 11).starts_with("at most 1, "));
-    assert!(figure(&checked(&full("57", "60", "45")), 11).starts_with("at most 2, a kickdown in 4"));
+    assert!(figure(&checked(&full("44", "60", "45")), 11).starts_with("at most 2, a kickdown in 4"));
+}
+
+/// Up at 56.1, 56.4 and 56.8 km/h: the port shows 57 next, and three lines lie below it. Where the first lies at 55.9, it
+/// shows 56 first.
+#[test]
+fn lines_crossed_by_one_count_of_speed() {
+    let first = |kmh| flat([kmh, 56.4, 56.8, 84.0, 27.0, 38.0, 45.0, 50.0]);
+    words(11, &[("kept", first(55.9)), ("warns", first(56.1))]);
+    assert!(figure(&checked(&first(56.1)), 11).starts_with("at most 3, gaining speed in 2 at 0 % and 57 km/h"));
+    let last = |kmh| flat([57.0, 60.0, 73.0, 84.0, 38.2, 38.4, kmh, 55.0]);
+    words(11, &[("kept", last(39.1)), ("warns", last(38.8))]);
 }
 
 /// Third to second at 27 km/h: drag 844.2 N, inertia 907.6 N, over 14,023.5 N: 0.1249.

@@ -3,7 +3,7 @@
 
 use super::keyed;
 use crate::drive::{Condition, Drive, Happening, Which};
-use crate::make::draft::{Draft, ceiling_kmh, lowest_gear};
+use crate::make::draft::{Draft, ceiling_kmh, lowest_gear, top_gear};
 use crate::signal::{Direction, Lever, Range};
 use crate::spec::Spec;
 
@@ -77,24 +77,39 @@ fn with_engaging(spec: &Spec) -> Vec<Draft<'_>> {
 /// Each cause tick by tick about the second of two upshifts that fall due together on lifting off: it has to wait for
 /// the first, so its time is known.
 fn with_shift(spec: &Spec) -> Vec<Draft<'_>> {
-    let lowest = lowest_gear(spec);
-    let Some(light_kmh) = spec.map.up_kmh(lowest + 1, 15.0) else { return Vec::new() };
-    let kmh = light_kmh + 7.0;
-    if spec.map.up_kmh(lowest, 100.0).is_none_or(|floored| floored <= kmh + 2.0) {
-        return Vec::new();
-    }
+    let Some((gear, kmh)) = due_together(spec) else { return Vec::new() };
     let tick_ms = spec.facts.tick.ms().max(1);
+    // Full pedal up to the speed takes this gear there; then the foot comes nearly off. Out of the lowest gear the first
+    // contact that closes is the first of the two; out of a higher one its shift tells, which takes some of the wait.
+    let (first, taken_ms) = if gear == lowest_gear(spec) {
+        (Condition::Closes(Direction::Up), 0)
+    } else {
+        let shift = &spec.vehicle.gearbox.shift;
+        let shift_ms = shift.recognition.get() + shift.fill.get() + shift.ratio_change.get();
+        (Condition::Gear(gear + 1), shift_ms.max(0.0) as u32)
+    };
     let mut drafts = Vec::new();
     for (cause, lead_ms) in causes(spec) {
         for ticks in 0..5 {
-            let wait_ms = spec.limits.shift_blind.ms() + tick_ms * ticks - tick_ms * 3;
-            // Full pedal up to the speed takes the lowest gear there; then the foot comes nearly off.
+            let wait_ms =
+                (spec.limits.shift_blind.ms() + tick_ms * ticks).saturating_sub(tick_ms * 3 + taken_ms + lead_ms);
             let draft = Draft::engaged(spec, 0).pedal(full_pedal_ms(spec, kmh), 100.0);
-            let draft = draft.after(Condition::Closes(Direction::Up), wait_ms.saturating_sub(lead_ms), cause);
-            drafts.push(draft.pedal(3500, 12.0));
+            drafts.push(draft.after(first, wait_ms, cause).pedal(3500, 12.0));
         }
     }
     drafts
+}
+
+/// The lowest gear, and a speed, that a full pedal reaches before its upshift, with the upshifts out of it and out of
+/// the next both due on lifting off, and some km/h to spare. Where the foot comes off a little late, the first of the
+/// two has just been commanded, and the second is due all the same.
+fn due_together(spec: &Spec) -> Option<(u8, f64)> {
+    (lowest_gear(spec)..top_gear(spec)).find_map(|gear| {
+        let light_kmh = spec.map.up_kmh(gear + 1, 15.0)?;
+        let floored_kmh = spec.map.up_kmh(gear, 100.0)?;
+        let kmh = (light_kmh + 7.0).min((light_kmh + floored_kmh) / 2.0);
+        (floored_kmh > light_kmh + 9.0).then_some((gear, kmh))
+    })
 }
 
 /// Time to reach a speed from rest with half the rated power on average, ms.

@@ -163,6 +163,12 @@ impl Watch {
             let up = shift.to > shift.from;
             since_ms < REFUSED_FOR_MS && command.is_some_and(|c| up != (c.direction == Direction::Up))
         });
-        refused || opposite || pass.by_itself && pass.spec.vehicle.gearbox.gate.means == GateMeans::HeldGear
+        let held = pass.spec.vehicle.gearbox.gate.means == GateMeans::HeldGear;
+        let by_itself = shifts.last().is_some_and(|shift| {
+            // On entering the gate, and before, the gearbox shifts as it should.
+            let engaged = pass.monitor.opened_ms().is_some_and(|opened| opened <= shift.from_ms);
+            held && engaged && shift.command.is_none() && ms.saturating_sub(shift.from_ms) < REFUSED_FOR_MS
+        });
+        refused || opposite || by_itself
     }
 }

@@ -62,6 +62,13 @@ impl Command {
     pub fn gear_known(&self) -> bool {
         self.gear_seen == Some(self.gear_true)
     }
+
+    /// The lower gear of the pair that it shifts between: that which the box decided by, where it could know one.
+    #[must_use]
+    pub fn lower_gear(&self) -> u8 {
+        let gear = self.gear_seen.unwrap_or(self.gear_true);
+        if self.direction == Direction::Up { gear } else { gear.saturating_sub(1) }
+    }
 }
 
 /// An instant at which the box shows itself engaged.

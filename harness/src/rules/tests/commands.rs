@@ -300,3 +300,41 @@ fn a_bounce_in_a_pulse_leaves_the_gear_unknown() {
     assert!(down_after(true).measure(OVER).seen.is_none());
     down_after(false).seen(OVER, 4100.0 - rpm(2.21, 60.0));
 }
+
+/// On entering the gate the van takes second gear, or third where second turns faster than 4,400 rpm: 57.84 rpm per km/h
+/// times 76.07 km/h. At 76 km/h read either may be; at 72 it is second, from which 3 at 30 km/h turns 1,146 rpm.
+#[test]
+fn a_gear_that_hangs_on_one_count_at_the_entry_is_not_known() {
+    let up_after_entering_at = |kmh: f64| {
+        let mut made = Made::van();
+        made.speed = kmh;
+        made.take_over();
+        made.until(2000);
+        made.speed = 30.0;
+        made.until(4000);
+        made.pulse(Up, 100);
+        made
+    };
+    up_after_entering_at(72.0).seen(FLOOR, rpm(1.46, 30.0) - 1500.0);
+    for kmh in [76.0, 76.5, 77.0] {
+        assert_eq!(up_after_entering_at(kmh).measure(FLOOR).seen, None, "{kmh}");
+    }
+    // Third, for certain.
+    up_after_entering_at(80.0).seen(FLOOR, rpm(1.08, 30.0) - 1500.0);
+}
+
+/// The speed read fell by 4 km/h with the last update: the next may show 73 km/h, or the gearbox may have taken 81.
+#[test]
+fn nor_one_that_hangs_on_one_update() {
+    let mut made = Made::van();
+    made.speed = 82.0;
+    made.run(1000);
+    made.speed = 78.0;
+    made.run(50);
+    made.lever = crate::signal::Lever::Gate;
+    made.until(2000);
+    made.speed = 30.0;
+    made.until(4000);
+    made.pulse(Up, 100);
+    assert_eq!(made.measure(FLOOR).seen, None);
+}

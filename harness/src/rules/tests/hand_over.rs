@@ -334,3 +334,30 @@ fn a_storm_of_announcements() {
     // A tick is allowed.
     made.seen(FALSE, 0.01 - 0.17);
 }
+
+/// A box that reads the gear lets go at 8 s. Nothing has happened since the lever came in at 2.5 s.
+#[test]
+fn reading_the_gear_is_no_standing_excuse() {
+    let let_go_after = |shifts: bool| {
+        let mut made = Made::van();
+        made.spec.facts.signals.gear = true;
+        (made.flag, made.gear_read) = (Some(false), Some(2.0));
+        made.run(2500);
+        made.lever = Lever::Gate;
+        made.run(300);
+        made.flag = Some(true);
+        made.until(7000);
+        if shifts {
+            made.shifts_to = Some(3);
+            made.run(500);
+            (made.gear, made.shifts_to, made.gear_read) = (3, None, Some(3.0));
+        }
+        made.until(8000);
+        made.flag = Some(false);
+        made.run(500);
+        made
+    };
+    let_go_after(false).seen(OWN, -5.0);
+    // The gearbox has shifted by itself: a box that counts on its gear may let go.
+    assert!(!let_go_after(true).broken().contains(&OWN));
+}

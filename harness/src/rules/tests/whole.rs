@@ -1,8 +1,10 @@
 //! The rules on whole drives.
 
 use super::made::Made;
+use crate::failing_cause::Instant;
 use crate::recording::Silence;
-use crate::rules::{compare_twice, find};
+use crate::rules::instants::Marks;
+use crate::rules::{Judge, compare_twice, find};
 use crate::signal::Direction::{Down, Up};
 
 const HUNTING: &str = "hunting count";
@@ -35,6 +37,33 @@ fn see_sawing() {
     assert_eq!(kept.measure(HUNTING).reached[..2], [1, 1]);
     steady_with(1).seen(HUNTING, 1.0);
     assert_eq!(steady_with(0).measure(HUNTING).reached[..2], [1, 0]);
+}
+
+/// Two pairs hunt in one steady stretch, 3-4 twice as often as it may and 4-5 once more: each is broken for itself, and one
+/// that is left out, as a waiver does, hides nothing of the other.
+#[test]
+fn each_pair_hunts_for_itself() {
+    let mut made = Made::engaged();
+    (made.steady, made.speed, made.gear) = (true, 60.0, 2);
+    made.until(3000);
+    made.shift(Up);
+    made.until(25_000);
+    for direction in [Up, Down, Up, Down, Up, Up, Down, Up] {
+        made.shift(direction);
+        made.run(4300);
+    }
+    made.until(100_000);
+    // 3-4: down at 30 s, up at 35 s, down at 40 s, up at 45 s. 4-5: down at 55 s, up at 60 s.
+    assert_eq!(made.seen(HUNTING, -3.0).at_ms, 45_000);
+    let but = |low: u8| {
+        let except = Marks::Except(vec![Instant::Gears(low)]);
+        let mut judge = Judge { some: Some((find(HUNTING).unwrap(), except)), ..Judge::default() };
+        let mut measures = Vec::new();
+        judge.judge(&made.spec, &made.recording, &mut measures);
+        measures[find(HUNTING).unwrap()].seen.map(|m| (m.margin, m.at_ms))
+    };
+    assert_eq!(but(3), Some((-1.0, 60_000)));
+    assert_eq!(but(4), Some((-3.0, 45_000)));
 }
 
 /// 10 s and more apart is no reversal; neither is what comes in the run-in.

@@ -1,0 +1,280 @@
+//! The shortest drive that still fails: fewest events and steps, plainest words and numbers, soonest failure.
+//!
+//! The oracle is a closure that says whether a drive still breaks the same rule for the same cause; the shrinker knows
+//! no rule, manoeuvre or fault. Whatever a pass proposes becomes the best if it fails and costs less (`cost`), so the
+//! order of passes can only cost drives. Its budget is counted in drives, so a result never depends on the machine. In
+//! the end leaving out any one step or event makes the rule kept (unless the budget ended first).
+
+mod cost;
+mod forms;
+mod leave_out;
+mod places;
+mod plain;
+mod widen;
+
+use crate::drive::Drive;
+use cost::{class, cost};
+use std::collections::BTreeSet;
+pub use widen::{Span, widen};
+
+/// What came of it.
+#[derive(Debug, Clone)]
+pub struct Shrunk {
+    /// The smallest drive found.
+    pub drive: Drive,
+    /// Drives spent.
+    pub drives: u32,
+    /// The budget ended before nothing was left to try.
+    pub stopped_by_budget: bool,
+}
+
+/// What a try tells: whether the drive still fails, and what is known of the failing run.
+#[derive(Debug, Clone, Default)]
+pub struct Try {
+    /// When the failure came, ms.
+    pub failed_ms: u32,
+    /// When each event came, ms.
+    pub fired: Vec<Option<u32>>,
+    /// How the vehicle stood now and then until the failure.
+    pub states: Vec<State>,
+}
+
+/// How the vehicle stood.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct State {
+    /// When, ms.
+    pub at_ms: u32,
+    /// Road speed, 0.1 km/h.
+    pub speed: u16,
+    /// Gear.
+    pub gear: u8,
+}
+
+/// Whether a drive still fails in the same way.
+pub type Oracle<'a> = &'a mut dyn FnMut(&Drive) -> Option<Try>;
+
+/// A plainer drive may fail later: it is driven on for so long, ms.
+const ROOM_MS: u32 = 10_000;
+/// No drive is driven for longer than the one before and this, ms.
+const END_MS: u32 = 20;
+
+struct Shrinker<'a> {
+    best: Drive,
+    last: Try,
+    left: u32,
+    spent: u32,
+    tried: BTreeSet<Drive>,
+    oracle: Oracle<'a>,
+    /// The gear in which one usually drives at a speed of 0.1 km/h.
+    gears: &'a dyn Fn(u16) -> u8,
+}
+
+/// Shrinks a failing drive. `gears` tells the gear in which one usually drives at a speed (0.1 km/h).
+pub fn shrink(drive: &Drive, first: Try, budget: u32, gears: &dyn Fn(u16) -> u8, oracle: Oracle<'_>) -> Shrunk {
+    let tried = BTreeSet::from([drive.clone()]);
+    let mut s = Shrinker { best: drive.clone(), last: first, left: budget, spent: 0, tried, oracle, gears };
+    s.cut_tail();
+    s.shortest_forms();
+    loop {
+        s.whittle();
+        s.round_the_end();
+        // The end has moved: what could not be left out before is asked once more.
+        if !s.leave_one_out() {
+            break;
+        }
+    }
+    Shrunk { drive: s.best, drives: s.spent, stopped_by_budget: s.left == 0 }
+}
+
+impl Shrinker<'_> {
+    /// All passes in turn, until none of them finds anything.
+    fn whittle(&mut self) {
+        let mut forms_tried = 0;
+        loop {
+            let before = self.best.clone();
+            self.leave_out();
+            self.merge_steps();
+            self.fold();
+            self.plain_start();
+            if forms_tried != self.best.size() {
+                forms_tried = self.best.size();
+                self.short_forms();
+                self.leave_out();
+            }
+            self.skip_prelude();
+            self.plain_steps();
+            self.plain_events();
+            self.cut_tail();
+            if self.best == before || self.left == 0 {
+                return;
+            }
+        }
+    }
+
+    fn gear(&self, speed: u16) -> u8 {
+        (self.gears)(speed)
+    }
+
+    /// Tries a drive; it becomes the best if it fails and costs less. One that is plainer gets more time to fail, one
+    /// that is as plain none that it can't use.
+    fn attempt(&mut self, mut drive: Drive) -> bool {
+        let (new, old) = (class(&drive), class(&self.best));
+        if new > old {
+            return false;
+        }
+        if new == old {
+            cut(&mut drive, self.best.length_ms());
+        } else {
+            let room_ms = (self.best.length_ms() + ROOM_MS).saturating_sub(drive.length_ms());
+            if let Some(last) = drive.steps.last_mut() {
+                last.ms = last.ms.saturating_add(room_ms);
+            }
+        }
+        self.exactly(drive)
+    }
+
+    /// The same with the drive just as it is.
+    fn exactly(&mut self, drive: Drive) -> bool {
+        if self.left == 0 || crate::drive_check::check(&drive).is_err() || class(&drive) > class(&self.best) {
+            return false;
+        }
+        if !self.tried.insert(drive.clone()) {
+            return false;
+        }
+        self.left -= 1;
+        self.spent += 1;
+        let Some(found) = (self.oracle)(&drive) else { return false };
+        if cost(&drive, found.failed_ms) >= cost(&self.best, self.last.failed_ms) {
+            return false;
+        }
+        self.best = drive;
+        self.last = found;
+        if self.best.length_ms() > self.last.failed_ms.saturating_add(1000) {
+            self.cut_tail();
+        }
+        true
+    }
+
+    fn with(&mut self, change: impl FnOnce(&mut Drive)) -> bool {
+        let mut drive = self.best.clone();
+        change(&mut drive);
+        self.attempt(drive)
+    }
+
+    /// What comes after the failure goes: steps and events that never came in time.
+    fn cut_tail(&mut self) {
+        for more_ms in [0, 500, 2000, 5000] {
+            let end_ms = self.last.failed_ms.saturating_add(END_MS + more_ms);
+            if end_ms >= self.best.length_ms() {
+                return;
+            }
+            let mut drive = self.best.clone();
+            cut(&mut drive, end_ms);
+            let mut fired = self.last.fired.iter();
+            drive.events.retain(|_| fired.next().is_none_or(|f| f.is_some_and(|at| at <= end_ms)));
+            if self.exactly(drive) {
+                return;
+            }
+        }
+    }
+
+    /// The end at a round time, where that is less than a twentieth later.
+    fn round_the_end(&mut self) {
+        let length_ms = self.best.length_ms();
+        for unit_ms in [10_000, 5000, 1000, 500, 100, 50] {
+            let round_ms = length_ms.div_ceil(unit_ms) * unit_ms;
+            if round_ms > length_ms + length_ms / 20 {
+                continue;
+            }
+            let mut drive = self.best.clone();
+            if let Some(last) = drive.steps.last_mut() {
+                last.ms += round_ms - length_ms;
+            }
+            if self.left == 0 || round_ms == length_ms {
+                return;
+            }
+            self.left -= 1;
+            self.spent += 1;
+            if let Some(found) = (self.oracle)(&drive) {
+                (self.best, self.last) = (drive, found);
+                return;
+            }
+        }
+    }
+}
+
+/// Ends a drive at a time.
+fn cut(drive: &mut Drive, end_ms: u32) {
+    let mut at_ms = 0;
+    drive.steps.retain_mut(|step| {
+        let from_ms = at_ms;
+        at_ms += step.ms;
+        step.ms = step.ms.min(end_ms.saturating_sub(from_ms));
+        step.ms > 0
+    });
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::drive::{Demand, Event, Happening, Start, Step, When};
+    use crate::signal::Lever;
+
+    fn step(ms: u32, pedal: u16) -> Step {
+        Step { ms, demand: Demand::Pedal(pedal), brake: 30, grade: -12 }
+    }
+
+    fn run(drive: &Drive, oracle: fn(&Drive) -> Option<u32>) -> Shrunk {
+        let attempt = |d: &Drive| {
+            oracle(d).map(|failed_ms| Try {
+                failed_ms,
+                fired: d.events.iter().map(|_| Some(0)).collect(),
+                states: Vec::new(),
+            })
+        };
+        let first = attempt(drive).expect("the drive fails");
+        shrink(drive, first, 2000, &|_| 1, &mut { attempt })
+    }
+
+    fn late() -> Try {
+        Try { failed_ms: 100_000_000, ..Try::default() }
+    }
+
+    /// Fails when the pedal is at 63.7 % or more at some time and the lever has moved to the gate.
+    fn pedal_and_gate(drive: &Drive) -> Option<u32> {
+        let gate = drive.events.iter().any(|e| e.what == Happening::Lever(Lever::Gate));
+        let mut at_ms = 0;
+        for s in &drive.steps {
+            if matches!(s.demand, Demand::Pedal(p) if p >= 637) && gate {
+                return Some(at_ms);
+            }
+            at_ms += s.ms;
+        }
+        None
+    }
+
+    #[test]
+    fn what_the_failure_does_not_need_goes_and_numbers_become_round() {
+        let lever = |ms, lever| Event { when: When::At(ms), what: Happening::Lever(lever) };
+        let drive = Drive {
+            start: Start { speed: 312, gear: 3, link_key: 77, poll_phase_ms: 13, ..Start::default() },
+            steps: vec![step(7300, 120), step(4210, 871), step(9000, 400), step(1000, 990)],
+            events: vec![lever(40, Lever::N), lever(2110, Lever::Gate), lever(5000, Lever::D)],
+        };
+        let shrunk = run(&drive, pedal_and_gate);
+        assert_eq!(shrunk.drive.start, Start::default());
+        assert_eq!(shrunk.drive.events, vec![lever(0, Lever::Gate)]);
+        // It fails at once, so 20 ms, two ticks, are left; the pedal to the floor is rounder than 63.7 %.
+        assert_eq!(shrunk.drive.steps, vec![Step { ms: 20, demand: Demand::Pedal(1000), brake: 0, grade: 0 }]);
+        assert!(!shrunk.stopped_by_budget);
+    }
+
+    #[test]
+    fn the_budget_ends_it_and_says_so() {
+        let drive = Drive { start: Start::default(), steps: vec![step(7300, 900); 40], events: Vec::new() };
+        let mut oracle = |d: &Drive| (d.steps.len() >= 3).then(late);
+        let shrunk = shrink(&drive, late(), 7, &|_| 1, &mut oracle);
+        assert_eq!(shrunk.drives, 7);
+        assert!(shrunk.stopped_by_budget);
+    }
+}
