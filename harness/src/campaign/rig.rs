@@ -69,6 +69,14 @@ impl<'a> Rig<'a> {
         Ok(ports.into_iter().map(rig).collect())
     }
 
+    /// One whose controller has been started before: where it doesn't start now, it is silent in each drive.
+    #[must_use]
+    pub fn started_again(spec: &'a Spec, source: &'a dyn Source, step_ms: f64) -> Self {
+        let mut rig = Self::around(spec, spec, source, Box::new(Gone(String::new())), step_ms);
+        rig.start_again();
+        rig
+    }
+
     fn around(spec: &'a Spec, told: &'a Spec, source: &'a dyn Source, port: Box<dyn Port>, step_ms: f64) -> Self {
         Self {
             spec,

@@ -4,7 +4,7 @@
 use super::Stop;
 use super::plan::Plan;
 use super::rig::Rig;
-use super::sweep::{Driven, one_in_turn};
+use super::sweep::{Driven, one, one_in_turn};
 use crate::controller::{NotStarted, Source};
 use crate::spec::Spec;
 use crate::vehicle::STEP_MS;
@@ -52,23 +52,27 @@ impl Work<'_> {
     pub fn run(&self, done: &Sender<Done>) {
         // Each thread gets its share, however few drives there are.
         let most = self.plan.len().div_ceil(self.jobs).clamp(1, MOST_TOGETHER);
+        let mut started = false;
         while self.next.load(Ordering::Relaxed) < self.plan.len() {
-            let result =
-                Rig::several(self.spec, self.source, STEP_MS, most).and_then(|mut rigs| self.together(&mut rigs, done));
-            match result {
-                Ok(true) if !self.stop.asked() => {}
-                Ok(_) => return,
+            let mut rigs = match Rig::several(self.spec, self.source, STEP_MS, most) {
+                Ok(rigs) => rigs,
+                // What was found stands.
+                Err(_) if started => vec![Rig::started_again(self.spec, self.source, STEP_MS)],
                 Err(why) => {
                     let _ = done.send(Err(why));
                     return;
                 }
+            };
+            started = true;
+            if !self.together(&mut rigs, done) || self.stop.asked() {
+                return;
             }
         }
     }
 
     /// Drives side by side until there is nothing more to take, or their process has fallen silent: then it takes a new
     /// one, and true comes back.
-    fn together(&self, rigs: &mut [Rig<'_>], done: &Sender<Done>) -> Result<bool, NotStarted> {
+    fn together(&self, rigs: &mut [Rig<'_>], done: &Sender<Done>) -> bool {
         let lost = RefCell::new(Vec::new());
         let mut under_way: Vec<Pin<Box<dyn Future<Output = ()> + '_>>> = Vec::with_capacity(rigs.len());
         for rig in rigs {
@@ -91,21 +95,25 @@ impl Work<'_> {
         drop(under_way);
         let lost = lost.into_inner();
         let fell = !lost.is_empty();
-        self.alone(lost, done)?;
-        Ok(fell)
+        self.alone(lost, done);
+        fell
     }
 
     /// Drives once more, each alone, what was under way when a process fell silent: this tells which drive it was, and
     /// is what a process of one instance comes to. Where none falls silent alone, it is the company that it can't stand,
     /// and all of them stand as they were found.
-    fn alone(&self, lost: Vec<(usize, Driven)>, done: &Sender<Done>) -> Result<(), NotStarted> {
-        let Some(_) = lost.first() else { return Ok(()) };
-        let mut rig = Rig::new(self.spec, self.source, STEP_MS)?;
-        let again: Vec<Driven> = lost.iter().map(|(index, _)| super::sweep::one(&mut rig, self.plan, *index)).collect();
-        let explained = again.iter().any(|driven| driven.silent);
-        for ((index, found), again) in lost.into_iter().zip(again) {
-            let _ = done.send(Ok((index, if explained { again } else { found })));
+    fn alone(&self, mut lost: Vec<(usize, Driven)>, done: &Sender<Done>) {
+        if lost.is_empty() {
+            return;
         }
-        Ok(())
+        // By index, so that little is missing before what is done if the user wishes to stop meanwhile.
+        lost.sort_by_key(|(index, _)| *index);
+        let mut rig = Rig::started_again(self.spec, self.source, STEP_MS);
+        let indexes = lost.iter().map(|(index, _)| *index).take_while(|_| !self.stop.asked());
+        let again: Vec<Driven> = indexes.map(|index| one(&mut rig, self.plan, index)).collect();
+        let company = again.len() == lost.len() && again.iter().all(|driven| !driven.silent);
+        for ((index, found), again) in lost.into_iter().zip(again) {
+            let _ = done.send(Ok((index, if company { found } else { again })));
+        }
     }
 }
