@@ -37,7 +37,10 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
         }
         if let Some(age) = command.age_true_ms {
             // From sampling to arrival may take the link's longest time.
-            tally.truth(s(fresh + tick + view.spec.link.answer_most.0 - f64::from(age)), 0.0, command.at_ms);
+            let margin = s(fresh + tick + view.spec.link.answer_most.0 - f64::from(age));
+            // An answer tells when it arrived, not when it was sampled: one held up on its way looks like any other.
+            let known = command.age_seen_ms.is_none_or(|age| f64::from(age) > fresh + tick);
+            tally.truth_if_known(margin, 0.0, command.at_ms, known);
         }
     }
     for _ in 0..view.story.stale_spells {

@@ -55,7 +55,10 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
             let rise = (speed - command.speed_true).max(0.0);
             let tolerance = (tolerance_kmh(spec, command.accel_mps2) + rise) * spec.rpm_per_kmh(gear);
             let margin = limit - landing_rpm(spec, gear, speed, command.low_range);
-            tally.truth_if_known(margin, tolerance, command.at_ms, command.gear_known());
+            // As with locked wheels: whether the box should have doubted it is the matter of 'implausible speed holds'.
+            let slack_kmh = tolerance_kmh(spec, command.accel_mps2);
+            let misled = command.speed_seen.is_some_and(|seen| command.speed_true - seen > slack_kmh);
+            tally.truth_if_known(margin, tolerance, command.at_ms, command.gear_known() && !misled);
         }
     }
 }

@@ -75,7 +75,11 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
             .rows
             .iter()
             .any(|row| (command.at_ms..shift.to_ms).contains(&row.t_ms) && row.truth.brake_mps2 > 0.0);
-        let known = command.gear_known() && !surprised && !braked;
+        // Nor that what it read was no road speed, as with spinning wheels; whether it should have doubted that is the
+        // matter of 'implausible speed holds'.
+        let slack_kmh = tolerance_kmh(view.spec, command.accel_mps2);
+        let misled = command.speed_seen.is_some_and(|seen| seen - command.speed_true > slack_kmh);
+        let known = command.gear_known() && !surprised && !braked && !misled;
         tally.truth_if_known(margin, tolerance, command.at_ms, known);
     }
 }

@@ -39,6 +39,18 @@ fn the_drivers_tap_counts_like_the_boxs_and_both_together_count_once() {
     assert_eq!(after(&mut vehicle, &gate(30.0), 2000).gear, 4);
 }
 
+/// Closed before the lever comes, it counts for nothing; closed again in the gate it does.
+#[test]
+fn a_contact_held_as_the_lever_comes_is_no_tap() {
+    let mut vehicle = Vehicle::new(&van(), &start(60, 3, Lever::D), STEP_MS);
+    let up = Contacts { up: true, down: false };
+    after(&mut vehicle, &Controls { driver_taps: up, ..pedal(30.0) }, 60);
+    after(&mut vehicle, &Controls { driver_taps: up, ..gate(30.0) }, 500);
+    let entered = after(&mut vehicle, &gate(30.0), 2000).gear;
+    assert_eq!(after(&mut vehicle, &gate(30.0), 1000).gear, entered);
+    assert_eq!(tap(&mut vehicle, Direction::Up, 30.0, 1000).gear, entered + 1);
+}
+
 #[test]
 fn a_refused_tap_leaves_the_gear() {
     // Second at 80 km/h would be 4,627 rpm (above 4,300), fourth at 30 km/h 848 rpm (below 900): both refused.

@@ -172,6 +172,10 @@ impl Gearbox {
     #[inline]
     pub fn step(&mut self, view: &View, step_ms: f64) {
         let tap = self.taps.step(view.contacts, step_ms);
+        if self.lever != Lever::Gate {
+            // A tap is a contact that closes in the gate (common practice, no source): one closed before is none.
+            self.taps.pass_over();
+        }
         if view.lever != self.lever {
             self.lever = view.lever;
             self.waiting = 0;

@@ -40,6 +40,13 @@ impl Taps {
         (self.up, self.down) = (Side::default(), Side::default());
     }
 
+    /// What is closed now counts for nothing until it has been open.
+    pub fn pass_over(&mut self) {
+        for side in [&mut self.up, &mut self.down] {
+            (side.done, side.again_ms) = (true, f64::INFINITY);
+        }
+    }
+
     /// Takes in the contacts of the step that begins now; the tap that counts at this instant, if any.
     #[inline]
     pub fn step(&mut self, now: Contacts, step_ms: f64) -> Option<Direction> {

@@ -210,6 +210,7 @@ impl Story {
         });
         let may = state == State::May
             && row.engaged != Some(false)
+            && truth.engine_on
             && !truth.shifting
             && !refused
             && !pass.doubts_speed(ms)

@@ -277,6 +277,36 @@ fn brakes_that_come_after_the_command() {
     assert!(!shift_to(49.0, -3.0).truth(FLOOR, rpm(1.08, 49.0) - 1500.0, rpm(1.08, 2.5 + 2.16)).unknowable);
 }
 
+/// The box reads 57 km/h while the car does 50, or 40 while it does 90: broken in truth, and nothing it read told it.
+#[test]
+fn a_speed_read_that_is_not_the_roads() {
+    let truly = |made: &mut Made, kmh: f64, from_ms: u32| {
+        made.recording.rows.iter_mut().filter(|row| row.t_ms >= from_ms).for_each(|row| row.truth.speed_kmh = kmh);
+    };
+    let mut up = Made::engaged();
+    up.speed = 57.0;
+    up.until(1500);
+    up.shift(Up);
+    up.until(5000);
+    up.shift(Up);
+    up.run(500);
+    truly(&mut up, 50.0, 4900);
+    let mark = up.measure(FLOOR).truth.unwrap();
+    assert!(mark.broken() && mark.unknowable, "{mark:?}");
+    let mut down = Made::engaged();
+    down.speed = 50.0;
+    down.until(1500);
+    down.shift(Up);
+    down.until(5000);
+    down.speed = 40.0;
+    down.run(500);
+    down.shift(Down);
+    down.run(500);
+    truly(&mut down, 90.0, 4900);
+    let mark = down.measure(OVER).truth.unwrap();
+    assert!(mark.broken() && mark.unknowable, "{mark:?}");
+}
+
 /// The lever bounces for 20 ms in an own pulse: whether it was a tap can't be known, and no gear is assumed.
 #[test]
 fn a_bounce_in_a_pulse_leaves_the_gear_unknown() {

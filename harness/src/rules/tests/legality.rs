@@ -295,4 +295,8 @@ fn a_loaded_engine_that_lugs() {
     lugs(3000, 80.0).seen(LUGGING, 0.0);
     assert!(lugs(3100, 80.0).seen(LUGGING, -0.1).broken());
     assert!(lugs(5000, 40.0).measure(LUGGING).seen.is_none());
+    // An engine that is off doesn't lug.
+    let mut off = lugs(5000, 80.0);
+    off.recording.rows.iter_mut().for_each(|row| row.truth.engine_on = false);
+    off.nothing(LUGGING);
 }
