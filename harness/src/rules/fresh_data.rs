@@ -36,8 +36,11 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
             tally.seen(s(fresh + tick - f64::from(age)), command.at_ms);
         }
         if let Some(age) = command.age_true_ms {
-            // From sampling to arrival may take the link's longest time.
-            tally.truth(s(fresh + tick + view.spec.link.answer_most.0 - f64::from(age)), 0.0, command.at_ms);
+            // From sampling to arrival may take the link's longest time. Where it takes longer, nothing in the answer
+            // tells: the box knows only when it came.
+            let known = command.age_seen_ms.is_none_or(|seen| f64::from(seen) > fresh + tick);
+            let margin = s(fresh + tick + view.spec.link.answer_most.0 - f64::from(age));
+            tally.truth_if_known(margin, 0.0, command.at_ms, known);
         }
     }
     for _ in 0..view.story.stale_spells {
