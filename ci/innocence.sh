@@ -50,10 +50,10 @@ while read -r box language specs; do
     for spec in $specs; do pair "$box" "$language" "$spec"; done
 done <<'PAIRS'
 reference Rust specs/van.toml specs/hatch.toml specs/hauler.toml tests/specs/van-curve.toml tests/specs/van-button.toml
-table Python specs/van.toml specs/hauler.toml specs/hatch.toml
+table Python specs/van.toml specs/hauler.toml
 curve Python tests/specs/van-curve.toml specs/hauler.toml
 cautious C specs/van.toml specs/hauler.toml
-chart Rust specs/van.toml specs/hauler.toml specs/hatch.toml tests/specs/van-button.toml
+chart Rust specs/van.toml specs/hauler.toml tests/specs/van-button.toml
 plain Rust tests/specs/van-plain.toml tests/specs/hatch-plain.toml tests/specs/hauler-plain.toml
 recall Python specs/hauler.toml tests/specs/van-button.toml
 PAIRS

@@ -9,9 +9,10 @@ use sprag::spec::facts::{AfterEdge, CeilingBinds, OnCause, TakeOver, TapWiring};
 use sprag::spec::vehicle::{EntryGear, GateMeans};
 use std::collections::VecDeque;
 
-/// Rest before a gear that doesn't come is taken for refused, ms: a gearbox in the middle of a shift of its own takes a tap
-/// up only after it, and then shifts.
-const REFUSED: i64 = 2500;
+/// Rest before a gear that doesn't come is taken for refused, ms.
+const REFUSED: i64 = 1700;
+/// Wait after that, ms: a gearbox in the middle of a shift of its own takes a tap up only after it, and then shifts.
+const STILL_TO_COME: i64 = 600;
 
 #[derive(Debug, Clone, Copy, PartialEq)]
 enum State {
@@ -345,6 +346,7 @@ impl Chart {
             // Refused: what is read holds. One more try, then it lets go.
             self.gear = Some(read);
             self.retries += 1;
+            return Work::Idle { from: self.now + STILL_TO_COME };
         }
         Work::Idle { from: self.now }
     }

@@ -71,6 +71,7 @@ class Box:
         self.late_from = None
         self.moved_at = FAR_PAST
         self.command, self.command_at = None, FAR_PAST
+        self.again_from = FAR_PAST
         self.commands_at = {"up": FAR_PAST, "down": FAR_PAST}
         self.say = []
         self.ready = False
@@ -165,7 +166,7 @@ class Box:
                 step = edges if way == "up" else -edges
                 self.gear = min(max(self.gear + step, 1), self.top)
             if edges:
-                self.moved_at = now
+                self.again_from = now + 700
         return tapped
 
     # Engaging ----------------------------------------------------------------------------------------------------
@@ -202,8 +203,7 @@ class Box:
         if self.gear is None:
             return
         if self.reads_gear and self.read_gear is not None:
-            # A gearbox in the middle of a shift of its own takes a tap up only after it, and then shifts.
-            settled = self.gear_at - max(self.moved_at, self.command_at) >= 2500
+            settled = self.gear_at - max(self.moved_at, self.command_at) >= 1600
             differs = settled and self.read_gear != self.gear
             if differs and self.limits_range and self.read_gear < self.gear:
                 # The gearbox may stay below a limit as it likes; only where an upshift is long due, the limit is lower.
@@ -215,7 +215,9 @@ class Box:
             else:
                 self.late_from = None
             if differs:
-                # Refused, or the gearbox's own doing: what is read holds.
+                # Refused, or the gearbox's own doing: what is read holds. A gearbox in the middle of a shift of its own
+                # takes a tap up only after it, and then shifts: no hurry.
+                self.moved_at = now
                 self.refusals += self.command is not None and now - self.command_at < 6000
                 self.gear = self.read_gear
             elif settled and self.read_gear == self.gear:
@@ -234,6 +236,7 @@ class Box:
                 or now - self.leapt_at < hello.get("plausible_for_ms", 500) + 20
                 or self.speed < hello["standstill_kmh"]
                 or now - max(self.moved_at, self.command_at) < max(hello["shift_blind_ms"], 1000)
+                or now < self.again_from
                 or now - self.engaged_at < hello.get("quiet_after_engaging_ms", 500)):
             return None
         if self.reads_gear and now - self.gear_at <= hello["data_fresh_ms"]:

@@ -36,10 +36,10 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
             tally.seen(s(fresh + tick - f64::from(age)), command.at_ms);
         }
         if let Some(age) = command.age_true_ms {
-            // From sampling to arrival may take the link's longest time.
+            // From sampling to arrival may take the link's longest time. Where it takes longer, nothing in the answer
+            // tells: the box knows only when it came.
+            let known = command.age_seen_ms.is_none_or(|seen| f64::from(seen) > fresh + tick);
             let margin = s(fresh + tick + view.spec.link.answer_most.0 - f64::from(age));
-            // An answer tells when it arrived, not when it was sampled: one held up on its way looks like any other.
-            let known = command.age_seen_ms.is_none_or(|age| f64::from(age) > fresh + tick);
             tally.truth_if_known(margin, 0.0, command.at_ms, known);
         }
     }

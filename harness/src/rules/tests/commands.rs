@@ -39,6 +39,19 @@ fn old_data() {
     assert!(command_at(2550).truth(FRESH, -0.01, 0.0).broken());
 }
 
+/// Answers on the way for 0.8 s arrive fresh: old in truth, and nothing that the box reads tells.
+#[test]
+fn data_that_were_long_on_the_way_are_not_the_boxes_doing() {
+    let mut made = Made::engaged();
+    made.speed = 45.0;
+    made.until(2500);
+    made.pulse(Up, 100);
+    made.recording.delivered.iter_mut().for_each(|d| d.sampled_ms = d.sampled_ms.saturating_sub(780));
+    assert!(!made.measure(FRESH).seen.unwrap().broken());
+    let truth = made.measure(FRESH).truth.unwrap();
+    assert!(truth.broken() && truth.unknowable, "{truth:?}");
+}
+
 /// One old value is enough.
 #[test]
 fn the_older_of_speed_and_pedal_counts() {
