@@ -311,7 +311,8 @@ fn duration_ms(what: Happening) -> Option<u32> {
         | Happening::Refuse(_)
         | Happening::SlowShifts(_)
         | Happening::SelfShift(_)
-        | Happening::Swapped(_) => None,
+        | Happening::Swapped(_)
+        | Happening::SpeedOff(_) => None,
     }
 }
 
@@ -338,7 +339,8 @@ fn set_duration(event: &mut Event, value: u32) {
         | Happening::Refuse(_)
         | Happening::SlowShifts(_)
         | Happening::SelfShift(_)
-        | Happening::Swapped(_) => {}
+        | Happening::Swapped(_)
+        | Happening::SpeedOff(_) => {}
     }
 }
 

@@ -12,6 +12,7 @@ mod hostile;
 mod innocence;
 mod layering;
 mod loop_effects;
+mod manoeuvres;
 mod outside_cycles;
 mod outside_engine_speed;
 mod outside_gtr15;

@@ -74,7 +74,7 @@ fn which(u: &mut Unstructured) -> Result<Which> {
 fn happening(u: &mut Unstructured) -> Result<Happening> {
     let long_ms = u.int_in_range(0..=10_000)?;
     let short_ms = u.int_in_range(0..=2000)?;
-    Ok(match u.int_in_range(0..=20)? {
+    Ok(match u.int_in_range(0..=21)? {
         0 => Happening::Lever(u.arbitrary()?),
         1 => Happening::Tap(u.arbitrary()?, short_ms),
         2 => Happening::Button(short_ms),
@@ -95,7 +95,8 @@ fn happening(u: &mut Unstructured) -> Result<Happening> {
         17 => Happening::SlowShifts(short_ms),
         18 => Happening::Garbled(which(u)?, if u.arbitrary()? { Beyond::Above } else { Beyond::Below }, long_ms),
         19 => Happening::SelfShift(u.int_in_range(1..=10)?),
-        _ => Happening::Swapped(u.arbitrary()?),
+        20 => Happening::Swapped(u.arbitrary()?),
+        _ => Happening::SpeedOff(u.int_in_range(-500..=500)?),
     })
 }
 
