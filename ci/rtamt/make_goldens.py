@@ -1,4 +1,4 @@
-"""Margins of five rules on the traces of a folder, by rtamt, as JSON on standard output.
+"""Margins of twelve rules on the traces of a folder, by rtamt, as JSON on standard output.
 
 usage: make_goldens.py FOLDER SPEC_FOLDER      (Python 3.11, requirements.txt beside this file)
 
@@ -18,6 +18,8 @@ import rtamt
 IDLE = 1e6
 # Defaults of the limits, as `specs/README.md` lists them.
 REDLINE_GUARD_RPM, DWELL_S, HELD_S, ENGAGES_S = 300.0, 2.0, 0.2, 1.0
+SHORTEST_S, LONGEST_S, GAP_S, BLIND_S, FRESH_S = 0.06, 0.25, 0.1, 1.0, 0.5
+CASCADE_STEPS, CASCADE_S, LIGHT_PCT = 2, 1.5, 15.0
 
 
 def margin(formula, signals, tick_s):
@@ -50,11 +52,40 @@ def rising(column):
     return [now and not before for before, now in zip([False] + column[:-1], column)]
 
 
+def ages(column, t_ms):
+    """Seconds since the last answer, in each row."""
+    last, out = None, []
+    for cell, now in zip(column, t_ms):
+        last = now if cell else last
+        out.append(IDLE if last is None else (now - last) / 1000)
+    return out
+
+
+def pulse_ms(column, t_ms):
+    """Width of the pulse that begins in a row, 0 in all others."""
+    out = [0] * len(column)
+    for at, begins in enumerate(rising(column)):
+        if begins:
+            end = next((end for end in range(at, len(column)) if not column[end]), len(column) - 1)
+            out[at] = t_ms[end] - t_ms[at]
+    return out
+
+
+def closed_pedal_lines(path):
+    """The up lines and the down lines at the closed pedal, by the gear left."""
+    head, first = path.read_text().splitlines()[:2]
+    cells = zip(head.split(",")[1:], first.split(",")[1:])
+    pairs = {tuple(int(gear) for gear in name.split(">")): float(cell) for name, cell in cells}
+    ups = {left: kmh for (left, entered), kmh in pairs.items() if entered > left}
+    return ups, {left: kmh for (left, entered), kmh in pairs.items() if entered < left}
+
+
 def event(instants):
     return [IDLE if instant else -IDLE for instant in instants]
 
 
-def margins(path, spec, vehicle):
+def margins(path, spec, vehicle, lines):
+    lines, down_lines = lines
     rows = list(csv.DictReader(path.open()))
     flag = {name: [row[name] == "1" for row in rows] for name in ("gate", "up", "down", "engaged")}
     t_ms = [int(row["t_ms"]) for row in rows]
@@ -69,16 +100,38 @@ def margins(path, spec, vehicle):
     # The gear as a box without a gear signal can know it, before the commands of each tick: the entry gear, or the lowest
     # above it that the redline allows, and from there on its own commands.
     redline, top = number(vehicle["engine"]["redline"]), len(ratios)
+    # A contact that is closed for less than the gearbox asks for moves nothing.
+    least_ms = number(gearbox.get("least-tap", "40 ms"))
+    width = [max(pair) for pair in zip(pulse_ms(flag["up"], t_ms), pulse_ms(flag["down"], t_ms))]
+    moves = [ms > least_ms for ms in width]
     gear, count = [], 1
     for at, v in enumerate(speed):
         if at and flag["gate"][at] and not flag["gate"][at - 1]:
             legal = range(gearbox["gate"]["entry"]["fixed"], top)
             count = next((g for g in legal if per_ratio * ratios[g - 1] * v <= redline), top)
         gear.append(count)
-        count = min(max(count + up[at] - down[at], 1), top)
+        count = min(max(count + (up[at] - down[at]) * moves[at], 1), top)
 
     def landing(step):
         return [per_ratio * ratios[min(max(g + step, 1), len(ratios)) - 1] * max(v, 0) for g, v in zip(gear, speed)]
+
+    # No landing beyond the top gear.
+    landing_up = [n if g < top else IDLE for n, g in zip(landing(1), gear)]
+
+    # Since the command before, whichever way; since the contact opened; down commands within the window so far.
+    commands = [a or b for a, b in zip(up, down)]
+    spacing, gap, downs = [IDLE] * len(rows), [IDLE] * len(rows), [0.0] * len(rows)
+    before = None
+    for at in (at for at, commanded in enumerate(commands) if commanded):
+        if before is not None:
+            spacing[at] = (t_ms[at] - t_ms[before]) / 1000
+            gap[at] = spacing[at] - width[before] / 1000
+        before = at
+        window = [b for b in range(at + 1) if down[b] and t_ms[at] - t_ms[b] < 1000 * (CASCADE_S - tick_s) - 1e-6]
+        downs[at] = float(len(window))
+    age = [max(pair) for pair in zip(*(ages([row[name] for row in rows], t_ms) for name in ("speed_kmh", "pedal_pct")))]
+    light = [u and 0 <= p <= LIGHT_PCT and g in lines for u, p, g in zip(up, pedal, gear)]
+    beyond = [v - lines.get(g, 0) for v, g in zip(speed, gear)]
 
     # A stopwatch since the command before, where that was an opposite one; a tick of tolerance.
     watch, last = [], None
@@ -111,10 +164,18 @@ def margins(path, spec, vehicle):
         "down": event(down),
         "engaging": event(engaging),
         "due": due,
-        "landing_up": landing(1),
+        "landing_up": landing_up,
         "landing_down": landing(-1),
         "watch": watch,
-        "command": event([a or b for a, b in zip(up, down)]),
+        "command": event(commands),
+        "gear": [float(g) for g in gear],
+        "width": [ms / 1000 for ms in width],
+        "gap": gap,
+        "spacing": spacing,
+        "age": age,
+        "downs": downs,
+        "light": event(light),
+        "beyond": beyond,
         "speed": speed,
         "waiting": waiting,
         "engaged": [1.0 if e else -1.0 for e in flag["engaged"]],
@@ -134,6 +195,29 @@ def margins(path, spec, vehicle):
         "engagement speed ceiling": of(f"always((engaging >= 0) implies (speed <= {ceiling}))", "engaging", "speed"),
         "engages when it should": of(f"always(waiting <= {within})", "waiting") if due_at is not None else None,
     }
+    lowest = spec["box"]["lowest-gear"]
+    pulse = f"(width <= {LONGEST_S + tick_s}) and (width >= {SHORTEST_S - tick_s}) and (gap >= {GAP_S - tick_s})"
+    commanded = {
+        "never commands first": (f"(down >= 0) implies (gear >= {lowest + 1})", "down", "gear"),
+        "gear range ends": (f"(up >= 0) implies (gear <= {top - 1})", "up", "gear"),
+        "one step per tap": (f"(command >= 0) implies ({pulse})", "command", "width", "gap"),
+        "not while shifting": (f"(command >= 0) implies (spacing >= {BLIND_S - tick_s})", "command", "spacing"),
+        "fresh data at every command": (f"(command >= 0) implies (age <= {FRESH_S + tick_s})", "command", "age"),
+        "downshift cascade limit": (f"(down >= 0) implies (downs <= {CASCADE_STEPS})", "down", "downs"),
+    }
+    # A box may go by any of the last few speeds: the same where they are.
+    first = next((at for at, commanded in enumerate(commands) if commanded), len(rows))
+    if len(set(speed[max(first - 50, 0) :])) == 1:
+        commanded["light-pedal minimum upshift speed"] = ("(light >= 0) implies (beyond >= 0)", "light", "beyond")
+    for rule, (formula, *names) in commanded.items():
+        result[rule] = of(f"always({formula})", *names)
+    # What a box commands that has taken over above the ceiling is the affair of other rules.
+    if due_at is None:
+        result["fresh data at every command"] = None
+    # More are excused where the speed itself calls for them, to a count.
+    fallen = [n > CASCADE_STEPS and v <= down_lines.get(g, -2.0) + 1 for n, v, g in zip(downs, speed, gear)]
+    if any(fallen):
+        del result["downshift cascade limit"]
     # The same obligation as a bounded eventually has a verdict and no margin in seconds: it must agree in sign.
     if due_at is not None:
         wait_ms = round(within * 1000)
@@ -154,7 +238,8 @@ def main():
     folder, specs = pathlib.Path(sys.argv[1]), pathlib.Path(sys.argv[2])
     spec = tomllib.loads((specs / "van.toml").read_text())
     vehicle = tomllib.loads((specs / spec["vehicle"]).read_text())
-    result = {path.stem: margins(path, spec, vehicle) for path in sorted(folder.glob("*.csv"))}
+    lines = closed_pedal_lines(specs / spec["map"])
+    result = {path.stem: margins(path, spec, vehicle, lines) for path in sorted(folder.glob("*.csv"))}
     print(json.dumps(result, indent=1))
 
 

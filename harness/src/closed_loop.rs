@@ -85,6 +85,8 @@ pub struct ClosedLoop<B = Vehicle> {
     reset_asked: bool,
     /// The gearbox takes the box's taps the other way round.
     swapped: bool,
+    /// What the port shows of the road speed: 1 where it is right.
+    speed_share: f64,
     contacts: Contacts,
     pulser: Pulser,
     requests: Vec<Request>,
@@ -140,6 +142,7 @@ impl<B: Body> ClosedLoop<B> {
             spin_kmh: 0.0,
             reset_asked: false,
             swapped: false,
+            speed_share: 1.0,
             contacts: Contacts::default(),
             pulser: Pulser::default(),
             requests: Vec::new(),
@@ -189,6 +192,7 @@ impl<B: Body> ClosedLoop<B> {
         self.spin_kmh = 0.0;
         self.reset_asked = true;
         self.swapped = false;
+        self.speed_share = 1.0;
         self.contacts = Contacts::default();
         self.pulser = Pulser::default();
     }
@@ -340,7 +344,7 @@ impl<B: Body> ClosedLoop<B> {
     fn shown(&self, controls: &Controls) -> Shown {
         let (engine_rpm, gear) = self.vehicle.engine_rpm_and_gear(controls);
         Shown {
-            speed_kmh: self.vehicle.shown_speed_kmh(self.speed_source, controls),
+            speed_kmh: self.vehicle.shown_speed_kmh(self.speed_source, controls) * self.speed_share,
             pedal_pct: controls.pedal_pct,
             engine_rpm,
             gear,

@@ -193,6 +193,9 @@ pub enum Happening {
     SelfShift(u8),
     /// From now on the gearbox takes the box's taps the other way round (true) or the right way (false).
     Swapped(bool),
+    /// From now on the speed read is off by this share, 0.1 %: other tyres or another axle than it is counted for; 0 is
+    /// right.
+    SpeedOff(i16),
 }
 
 impl Drive {

@@ -15,6 +15,7 @@ pub const LATEST_CLOCK_MS: u64 = 1 << 53;
 const MOST_PEDAL: u16 = 1000;
 const MOST_BRAKE: u16 = 1200;
 const STEEPEST: u16 = 400;
+const MOST_OFF: u16 = 500;
 const GEARS: RangeInclusive<u8> = 1..=10;
 const GRIPS: RangeInclusive<u8> = 5..=120;
 
@@ -125,6 +126,7 @@ pub fn check_event(event: &Event) -> Result<(), String> {
             time(ms)
         }
         Happening::WheelSpin(by, _) => speed(by),
+        Happening::SpeedOff(off) => most("speed that reads wrong", off.unsigned_abs(), MOST_OFF, "%"),
         Happening::SelfShift(number) => gear(number),
         Happening::Lever(_)
         | Happening::Tap(..)

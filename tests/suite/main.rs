@@ -13,6 +13,7 @@ mod innocence;
 mod instances;
 mod layering;
 mod loop_effects;
+mod manoeuvres;
 mod once;
 mod outside_cycles;
 mod outside_engine_speed;

@@ -36,8 +36,23 @@ fn our_margins_are_those_of_an_outside_monitor() {
     }
     println!("{compared:?}");
     // Each rule both kept and broken somewhere, or the comparison tells little.
-    assert_eq!(compared.len(), 5);
+    assert_eq!(compared.len(), 12);
     assert!(compared.values().all(|(kept, broken)| *kept > 0 && *broken > 0), "{compared:?}");
+}
+
+/// Each rule stands in the table beside the traces: with its formula, or with why it has none.
+#[test]
+fn the_table_has_each_rule_and_a_formula_for_each_compared_one() {
+    let table = std::fs::read_to_string(folder().join("README.md")).unwrap();
+    let (formulas, others) = table.split_once("All others").unwrap();
+    let margins: Value =
+        serde_json::from_str(&std::fs::read_to_string(folder().join("margins.json")).unwrap()).unwrap();
+    let compared = |rule: &str| margins.as_object().unwrap().values().any(|rules| rules.get(rule).is_some());
+    for rule in sprag::rules::RULES {
+        let name = rule.card.name;
+        assert_eq!(formulas.contains(&format!("| {name} |")), compared(name), "{name}");
+        assert!(compared(name) || others.contains(name), "{name} isn't in the table");
+    }
 }
 
 #[test]

@@ -146,6 +146,44 @@ fn taps_at_random(least_ms: u32, engages_ms: u32) -> String {
     out
 }
 
+/// A box that closes its contacts as it likes: short and long, at once again and late, past both ends of the gears, on a
+/// port that falls silent for a while now and then. From 38 km/h, at which it engages, on to this speed.
+fn wild(seed: u32, kmh: u32, pedal_pct: u32) -> String {
+    let mut state = seed;
+    let mut below = move |bound: u32| {
+        state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+        (state >> 8) % bound
+    };
+    let mut out = format!("{HEADER}\n");
+    let (mut closed, mut next_ms, mut silent) = (None, 9000, 0);
+    for t_ms in (0..60_000).step_by(TICK_MS as usize) {
+        let mut answers = ",".to_owned();
+        if t_ms % 100 == 0 {
+            if silent == 0 {
+                // 10 km/h a second.
+                let now_kmh = kmh.min(38 + u32::saturating_sub(t_ms, 2000) / 100);
+                answers = format!("{now_kmh},{pedal_pct}");
+            }
+            silent = if silent > 0 {
+                silent - 1
+            } else if t_ms > 8000 && below(12) == 0 {
+                below(8)
+            } else {
+                0
+            };
+        }
+        if t_ms == next_ms && t_ms < 58_000 {
+            let (up, ms) = (below(2) == 0, TICK_MS * (1 + below(14)));
+            closed = Some((up, t_ms, t_ms + ms));
+            next_ms += ms + TICK_MS * (1 + below(60));
+        }
+        let is = |way: bool| u8::from(closed.is_some_and(|(up, from, to)| up == way && (from..to).contains(&t_ms)));
+        let (gate, engaged) = (u8::from(t_ms >= 1000), u8::from(t_ms >= 1500));
+        writeln!(out, "{t_ms},{gate},{answers},{},{},{engaged}", is(true), is(false)).unwrap();
+    }
+    out
+}
+
 /// Up lines far too low for light pedals.
 fn early(mut spec: Spec) -> Spec {
     for line in spec.map.lines.iter_mut().filter(|line| line.to > line.from) {
@@ -179,6 +217,9 @@ pub fn fresh() -> Vec<(&'static str, String)> {
         ("fast", text(&run(&van(), "ceiling-in-mph", &fast))),
         ("taps", taps_at_random(1400, 2640)),
         ("calm-taps", taps_at_random(2000, 1500)),
+        ("wild-slow", wild(1, 38, 20)),
+        ("wild-light", wild(2, 60, 10)),
+        ("wild-fast", wild(3, 90, 5)),
     ]
 }
 

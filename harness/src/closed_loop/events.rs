@@ -93,6 +93,7 @@ impl<B: Body> ClosedLoop<B> {
             Happening::SlowShifts(ms) => self.vehicle.slow_shifts(f64::from(ms)),
             Happening::SelfShift(gear) => self.vehicle.self_shift(gear),
             Happening::Swapped(on) => self.swapped = on,
+            Happening::SpeedOff(off) => self.speed_share = 1.0 + f64::from(off) / 1000.0,
             Happening::Lost(..)
             | Happening::Frozen(..)
             | Happening::Delayed(..)

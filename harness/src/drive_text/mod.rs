@@ -141,6 +141,11 @@ pub fn happening_text(what: Happening) -> String {
         Happening::Refuse(taps) => format!("gearbox refuses {taps} taps"),
         Happening::SlowShifts(ms) => format!("shifts take {} longer", long(ms.into())),
         Happening::SelfShift(gear) => format!("gearbox shifts to {gear} by itself"),
+        Happening::SpeedOff(0) => "speed reads right".to_owned(),
+        Happening::SpeedOff(off) => {
+            let side = if off > 0 { "high" } else { "low" };
+            format!("speed reads {} % too {side}", scaled_text(off.unsigned_abs().into(), 10))
+        }
         Happening::Swapped(true) => "gearbox takes taps the other way round".to_owned(),
         Happening::Swapped(false) => "gearbox takes taps the right way".to_owned(),
     }

@@ -116,7 +116,7 @@ fn happening(text: &str) -> Result<Happening, String> {
              answers to speed for 1 s\", \"answers to speed above range for 1 s\", \"double answers to speed for 1 s\", \"second responder off by -20 km/h for 1 \
              s\", \"wheels lock for 1 s\", \"wheels spin by 40 km/h for 1 s\", \"gearbox refuses 3 taps\", \"shifts take \
              700 ms longer\", \"gearbox shifts to 3 by itself\", \"gearbox takes taps the other way round\", \"gearbox \
-             takes taps the right way\"",
+             takes taps the right way\", \"speed reads 8 % too high\", \"speed reads right\"",
             text.trim()
         )
     };
@@ -134,6 +134,9 @@ fn happening(text: &str) -> Result<Happening, String> {
             ["gearbox", "shifts", "to", gear, "by", "itself"] => Happening::SelfShift(count(gear, "gear")?),
             ["gearbox", "takes", "taps", "the", "other", "way", "round"] => Happening::Swapped(true),
             ["gearbox", "takes", "taps", "the", "right", "way"] => Happening::Swapped(false),
+            ["speed", "reads", "right"] => Happening::SpeedOff(0),
+            ["speed", "reads", by @ .., "too", "high"] => Happening::SpeedOff(read(&SHARE, by)?),
+            ["speed", "reads", by @ .., "too", "low"] => Happening::SpeedOff(-read::<i16>(&SHARE, by)?.max(-i16::MAX)),
             [
                 first @ ("tap" | "button" | "supply" | "lose" | "freeze" | "delay" | "negative" | "answers" | "double"
                 | "second" | "wheels"),

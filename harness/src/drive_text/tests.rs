@@ -69,6 +69,9 @@ fn every_event_reads_as_a_driver_would_say_it() {
         ("at 1 s: shifts take 700 ms longer", at(1000, Happening::SlowShifts(700))),
         ("at 1 s: gearbox shifts to 3 by itself", at(1000, Happening::SelfShift(3))),
         ("at 1 s: gearbox takes taps the other way round", at(1000, Happening::Swapped(true))),
+        ("at 1 s: speed reads 8 % too high", at(1000, Happening::SpeedOff(80))),
+        ("at 1 s: speed reads 0.5 % too low", at(1000, Happening::SpeedOff(-5))),
+        ("at 1 s: speed reads right", at(1000, Happening::SpeedOff(0))),
         ("at 1 s: gearbox takes taps the right way", at(1000, Happening::Swapped(false))),
     ];
     for (text, wanted) in cases {

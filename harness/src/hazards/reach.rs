@@ -31,7 +31,7 @@ pub const RULE_LINKS: &[RuleLink] = &[
     critical("invalid answer is not a number", &["link-disorder"]),
     other("order and duplicate immunity", &["link-disorder"]),
     other("stuck signals noticed", &["freeze"]),
-    other("read-only link and sleep", &["ignition-off", "full-pedal"]),
+    other("read-only link and sleep", &["bus-watch", "ignition-off", "full-pedal"]),
     other("rpm floor after upshift", &["light-pedal", "line-cruising", "stab-and-lift"]),
     critical("over-rev after downshift", &["kickdown-ladder", "coast-to-stop", "wheel-lock"]),
     critical("never commands first", &["coast-to-stop", "gearbox-misbehaves"]),

@@ -75,7 +75,7 @@ fn which(u: &mut Unstructured) -> Result<Which> {
 fn happening(u: &mut Unstructured) -> Result<Happening> {
     let long_ms = u.int_in_range(0..=10_000)?;
     let short_ms = u.int_in_range(0..=2000)?;
-    Ok(match u.int_in_range(0..=21)? {
+    Ok(match u.int_in_range(0..=22)? {
         0 => Happening::Lever(u.arbitrary()?),
         1 => Happening::Tap(u.arbitrary()?, short_ms),
         2 => Happening::Button(short_ms),
@@ -97,7 +97,8 @@ fn happening(u: &mut Unstructured) -> Result<Happening> {
         18 => Happening::Garbled(which(u)?, if u.arbitrary()? { Beyond::Above } else { Beyond::Below }, long_ms),
         19 => Happening::SelfShift(u.int_in_range(1..=10)?),
         20 => Happening::LeverInTurn(u.arbitrary()?, u.arbitrary()?, u.int_in_range(1..=2000)?, long_ms),
-        _ => Happening::Swapped(u.arbitrary()?),
+        21 => Happening::Swapped(u.arbitrary()?),
+        _ => Happening::SpeedOff(u.int_in_range(-500..=500)?),
     })
 }
 

@@ -121,6 +121,12 @@ impl<'a> Draft<'a> {
         self.brake(ms, 20.0).hold(1000, to)
     }
 
+    /// About so fast now.
+    pub(super) fn slowed_to(mut self, kmh: f64) -> Self {
+        self.speed_kmh = kmh;
+        self
+    }
+
     /// Something happens at a time.
     pub(super) fn at(mut self, ms: u32, what: Happening) -> Self {
         self.drive.events.push(Event { when: When::At(ms), what });

@@ -99,6 +99,7 @@ fn odd_event(event: &Event) -> u32 {
         | Happening::WheelSpin(..)
         | Happening::SlowShifts(_)
         | Happening::SelfShift(_)
+        | Happening::SpeedOff(_)
         | Happening::Swapped(_) => 0,
     }
 }

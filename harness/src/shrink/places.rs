@@ -151,6 +151,7 @@ fn lasts(what: &mut Happening, with: &mut dyn FnMut(i64) -> i64) {
         | Happening::Reset
         | Happening::Refuse(_)
         | Happening::SelfShift(_)
+        | Happening::SpeedOff(_)
         | Happening::Swapped(_) => {}
     }
 }

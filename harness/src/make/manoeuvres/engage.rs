@@ -33,6 +33,11 @@ pub(super) fn creep(spec: &Spec) -> Vec<Drive> {
     let edge = Condition::SpeedBelow(1000);
     let fast = Draft::rolling(spec, 110.0).hold(2500, 110.0).gate_after(edge, 0);
     drafts.push(fast.brake(2500, 20.0).hold(2000, 90.0).crossing().again());
+    // The other way round: through walking pace down, and through 100 km/h upwards.
+    let walking = Draft::rolling(spec, 12.0).hold(2500, 12.0).gate_after(Condition::SpeedBelow(50), 0);
+    drafts.push(walking.brake(2500, 12.0).hold(3000, 10.0).crossing());
+    let faster = Draft::rolling(spec, 95.0).hold(2500, 95.0).gate_after(Condition::SpeedAbove(1000), 0);
+    drafts.push(faster.pedal(4000, 60.0).hold(2000, 105.0).crossing().again());
     // As fast as allowed and with the foot nearly off: the map's gear is not the one on entering.
     for (turn, pct) in (0..).zip([5.0, 12.0, 25.0]) {
         let draft = Draft::rolling(spec, ceiling).hold(2600, ceiling).gate_at(2200 + turn * 130);

@@ -2,7 +2,7 @@
 
 use super::keyed;
 use crate::drive::{Drive, Happening};
-use crate::make::draft::{Draft, lowest_gear, small_hash, top_gear};
+use crate::make::draft::{Draft, lowest_gear, top_gear};
 use crate::spec::Spec;
 
 pub(super) fn crest_and_dip(spec: &Spec) -> Vec<Drive> {
@@ -28,7 +28,7 @@ pub(super) fn long_descent(spec: &Spec) -> Vec<Drive> {
         // Into the descent from just below the gear's light up line.
         let Some(kmh) = spec.map.up_kmh(gear, 0.0).map(|line| line - 3.0).or(Some(80.0)) else { continue };
         let draft = Draft::engaged(spec, gear.into()).reach(kmh.max(20.0));
-        drafts.push(draft.pedal(60_000, 0.0).grade(-8.0).brake(5000, 20.0).grade(-8.0).pedal(8000, 40.0));
+        drafts.push(draft.pedal(120_000, 0.0).grade(-8.0).brake(5000, 20.0).grade(-8.0).pedal(8000, 40.0));
     }
     // Braking now and then, as one does.
     let braked = (0..5).fold(Draft::engaged(spec, 0).reach(60.0), |draft, _| {
@@ -36,34 +36,6 @@ pub(super) fn long_descent(spec: &Spec) -> Vec<Drive> {
     });
     drafts.push(braked.pedal(6000, 30.0));
     keyed("long-descent", drafts)
-}
-
-/// Five minutes of town, country, motorway and hills, made from a seed.
-fn mixed(spec: &Spec, seed: u32) -> Draft<'_> {
-    let mut draft = Draft::engaged(spec, seed);
-    for leg in 0..u32::MAX {
-        if draft.now_ms() > 280_000 {
-            break;
-        }
-        let hash = small_hash("mixed-day", seed * 1000 + leg);
-        // Small remainders of a hash: they fit.
-        let pick = |shift: u32, bound: u64| (hash >> shift) % bound;
-        let kmh = |low: u64, span: u64| (low + pick(8, span)) as f64;
-        let grade_pct = pick(16, 9) as f64 - 4.0;
-        let ms = 6000 + pick(24, 12) as u32 * 1000;
-        draft = match leg * 4 / 16 % 4 {
-            0 if pick(40, 3) == 0 => draft.brake(4000, 20.0).stand(2500).pedal(5000, 35.0),
-            0 => draft.hold(ms, kmh(25, 30)),
-            1 => draft.hold(ms, kmh(55, 35)).grade(grade_pct),
-            2 => draft.cruise(ms, kmh(90, 25)),
-            _ => draft.hold(ms, kmh(45, 40)).grade(2.0 * grade_pct),
-        };
-    }
-    draft.brake(8000, 25.0)
-}
-
-pub(super) fn mixed_day(spec: &Spec) -> Vec<Drive> {
-    keyed("mixed-day", (0..4).map(|seed| mixed(spec, seed)).collect())
 }
 
 pub(super) fn roll_back(spec: &Spec) -> Vec<Drive> {

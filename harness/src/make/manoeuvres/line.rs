@@ -12,7 +12,7 @@ pub(super) fn cruising(spec: &Spec) -> Vec<Drive> {
     let mut turn = 0;
     for line in &spec.map.lines {
         let Some(kmh) = spec.map.speed_kmh(line.from, line.to, PEDAL_PCT) else { continue };
-        for off_kmh in [-1.0, 0.0, 0.5, 1.0] {
+        for off_kmh in [-1.0, -0.5, 0.0, 0.5, 1.0] {
             let held_kmh = (kmh + off_kmh).max(1.0);
             let draft = Draft::engaged(spec, turn);
             // To the line from the side on which the gear left is right.
@@ -22,7 +22,7 @@ pub(super) fn cruising(spec: &Spec) -> Vec<Drive> {
                 draft.reach(held_kmh + 12.0).brake(700, 15.0)
             };
             // Once per line long enough to tell hunting: run-in and a minute.
-            let draft = draft.hold(if off_kmh == 0.0 { 85_000 } else { 8000 }, held_kmh);
+            let draft = draft.hold(if off_kmh == 0.0 { 85_000 } else { 30_000 }, held_kmh);
             drafts.push(if turn % 5 == 4 { draft.cruise(8000, held_kmh) } else { draft.hold(8000, held_kmh + 0.5) });
             turn += 1;
         }

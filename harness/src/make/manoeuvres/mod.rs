@@ -1,12 +1,14 @@
 //! The manoeuvres: drive families that a test driver would do, made from the spec's own numbers.
 
 mod cycles;
+mod day;
 mod driver;
 mod engage;
 mod gearbox;
 mod grade;
 mod line;
 mod link;
+mod misfit;
 mod power;
 mod pull;
 mod range;
@@ -51,20 +53,33 @@ pub fn manoeuvres() -> &'static [Manoeuvre] {
             power::supply_dip,
         ),
         m("ignition-off", "The ignition goes off at rest, while driving and for good.", power::ignition_off),
+        m("bus-watch", "A whole drive, then five minutes with the ignition off.", power::bus_watch),
         m("clock-wrap", "The box is driven while counters of its clock run over.", power::clock_wrap),
         m("engage-and-creep", "Into the gate at rest, creeping, and around the engagement ceiling.", engage::creep),
         m("one-condition-missing", "Into the gate with all but one condition met.", engage::one_missing),
         m("button", "The button too early, too late, too long and again; only where there is one.", engage::button),
         m("tie-matrix", "Two causes fall into one tick, or just before and after each other.", ties::matrix),
         m("light-pedal", "Pulling away with a light pedal.", pull::light_pedal),
-        m("full-pedal", "Pulling away with the pedal on the floor, up to top speed.", pull::full_pedal),
-        m("kickdown-ladder", "The pedal stabbed at speed after speed.", pull::kickdown_ladder),
+        m(
+            "full-pedal",
+            "Pulling away with the pedal on the floor, up to top speed, on slow ports too.",
+            pull::full_pedal,
+        ),
+        m(
+            "kickdown-ladder",
+            "In each gear, 10 km/h by 10 km/h, the pedal stabbed to 88, 90, 92 and 100 %.",
+            pull::kickdown_ladder,
+        ),
         m("two-step-kick", "Nearly off the pedal, a little, and then all of it.", pull::two_step_kick),
         m("stab-and-lift", "Pedal to the floor and off again, second by second.", pull::stab_and_lift),
         m("unsteady-foot", "The pedal twitches for a minute at a steady pace.", pull::unsteady_foot),
-        m("coast-to-stop", "Down to a stop from several speeds, rolling out and braking.", slow::coast_to_stop),
+        m("coast-to-stop", "Foot off, from each gear to a stop at 0.3, 1, 3 and 8 m/s².", slow::coast_to_stop),
         m("stop-and-go", "Stops and restarts, with the engine off at the stops.", slow::stop_and_go),
-        m("wheel-lock", "Braking with wheels that lock and read as standstill.", slow::wheel_lock),
+        m(
+            "wheel-lock",
+            "Braking with wheels that lock and read as standstill, on dry roads, snow and ice.",
+            slow::wheel_lock,
+        ),
         m("wheel-spin", "Driven wheels spin and grip again.", slow::wheel_spin),
         m("line-cruising", "Cruising on and beside each line of the map.", line::cruising),
         m(
@@ -74,7 +89,8 @@ pub fn manoeuvres() -> &'static [Manoeuvre] {
         ),
         m("crest-and-dip", "Up a hill, over the top, down and up again.", grade::crest_and_dip),
         m("long-descent", "Two minutes downhill with the foot off.", grade::long_descent),
-        m("mixed-day", "Town, country, motorway and hills by turns, five minutes each time.", grade::mixed_day),
+        m("mixed-day", "Town, country, motorway and hills by turns, ten minutes with light faults.", day::mixed_day),
+        m("soak-and-wrap", "A mixed drive that begins 5 s before each counter of the clock runs over.", day::soak),
         m("roll-back", "Rolling back and stalling on a hill in the gate.", grade::roll_back),
         m(
             "driver-override",
@@ -91,6 +107,11 @@ pub fn manoeuvres() -> &'static [Manoeuvre] {
             link::map_corruption,
         ),
         m("freeze", "Answers keep coming and no longer change.", link::freeze),
+        m(
+            "wrong-vehicle-data",
+            "Speed read 8 % too high or low, as with other tyres, and a pedal that ends at 8 and 88 %.",
+            misfit::wrong_data,
+        ),
         m("gearbox-misbehaves", "The gearbox refuses taps, is slow, and shifts by itself.", gearbox::misbehaves),
         m("swapped-taps", "The gearbox takes taps the other way round, from the start or suddenly.", gearbox::swapped),
         m(
@@ -101,6 +122,8 @@ pub fn manoeuvres() -> &'static [Manoeuvre] {
         m("lift-off", "Foot off high in each gear, on a dry road and on ice.", slow::lift_off),
         m("uphill", "Uphill slowly for the gear, with the foot and with cruise control.", grade::uphill),
         m("cycles", "Public speed cycles, followed second by second.", cycles::public),
+        Manoeuvre { long: true, ..m("mixed-days", "Twenty mixed drives of 45 minutes.", day::mixed_days) },
+        Manoeuvre { long: true, ..m("long-soak", "Eight hours of soak-and-wrap each time.", day::long_soak) },
         Manoeuvre {
             long: true,
             ..m("measured-drives", "Speeds recorded on the road, followed second by second.", cycles::recorded)

@@ -1,7 +1,7 @@
 //! Power-up, supply and clock.
 
 use super::keyed;
-use crate::drive::{Condition, Drive, Happening, When};
+use crate::drive::{Condition, Drive, Happening, When, Which};
 use crate::make::draft::{Draft, ceiling_kmh};
 use crate::signal::{Direction, Lever};
 use crate::spec::Spec;
@@ -44,16 +44,33 @@ pub(super) fn ignition_off(spec: &Spec) -> Vec<Drive> {
     for condition in [Condition::Closes(Direction::Up), Condition::ShiftBegins] {
         drafts.push(Draft::engaged(spec, 1).after(condition, 40, off).pedal(6000, 50.0).brake(4000, 20.0));
     }
-    // Left for good, lever in the gate and in P: nothing may be commanded with the ignition off.
-    // The second for longer than its bus may stay awake.
-    let asleep_ms = (spec.limits.sleeps_within.ms() + 30_000).max(300_000) / 1000 * 1000;
-    for (turn, ms) in [(1, 30_000), (2, asleep_ms)] {
-        let parked = Draft::engaged(spec, turn).reach(45.0).brake(8000, 25.0).now(off);
-        let at_ms = parked.now_ms() + 3000;
-        let parked = if turn == 2 { parked.at(at_ms, Happening::Lever(Lever::P)) } else { parked };
-        drafts.push(parked.stand(ms));
-    }
+    // Left in the gate for half a minute.
+    drafts.push(Draft::engaged(spec, 1).reach(45.0).brake(8000, 25.0).now(off).stand(30_000));
     keyed("ignition-off", drafts)
+}
+
+/// A whole drive, and the ignition off for five minutes, or for longer than the box may stay awake.
+pub(super) fn bus_watch(spec: &Spec) -> Vec<Drive> {
+    let off = Happening::Ignition(false);
+    let asleep_ms = (spec.limits.sleeps_within.ms() + 30_000).max(300_000) / 1000 * 1000;
+    let lost = Happening::Lost(Which::All, 20_000);
+    let mut drafts = Vec::new();
+    // Left as it is; in P before the ignition goes and after it; no answers on the port any more; still rolling.
+    for turn in 0..4 {
+        let driven = Draft::engaged(spec, turn).pedal(12_000, 45.0).pedal(3000, 100.0).pedal(4000, 0.0);
+        let driven = driven.brake(6000, 25.0).stand(2000).hold(10_000, 40.0).again();
+        let parked = if turn == 3 { driven.pedal(3000, 0.0) } else { driven.brake(8000, 25.0).stand(2000) };
+        let off_ms = parked.now_ms();
+        let parked = parked.now(off);
+        let parked = match turn {
+            0 => parked.at(off_ms - 1000, Happening::Lever(Lever::P)),
+            1 => parked.at(off_ms + 3000, Happening::Lever(Lever::P)),
+            2 => parked.at(off_ms + 500, lost),
+            _ => parked,
+        };
+        drafts.push(parked.stand(asleep_ms));
+    }
+    keyed("bus-watch", drafts)
 }
 
 pub(super) fn supply_dip(spec: &Spec) -> Vec<Drive> {

@@ -1,7 +1,7 @@
 //! Pulling away and kicking down.
 
 use super::keyed;
-use crate::drive::Drive;
+use crate::drive::{Drive, Event, Happening, When, Which};
 use crate::make::draft::{Draft, highest_line_kmh, lowest_gear, top_gear};
 use crate::spec::Spec;
 
@@ -23,17 +23,48 @@ pub(super) fn light_pedal(spec: &Spec) -> Vec<Drive> {
     keyed("light-pedal", drafts)
 }
 
+/// The port at full pedal: one round of polls of so many is answered.
+pub(super) const SLOW_PORTS: [u32; 3] = [3, 9, 10];
+
 pub(super) fn full_pedal(spec: &Spec) -> Vec<Drive> {
     let top = highest_line_kmh(spec) + 10.0;
-    let drafts = vec![
+    let mut drafts = vec![
         Draft::engaged(spec, 0).reach(top).pedal(20_000, 100.0).pedal(10_000, 0.0),
         Draft::engaged(spec, 1).pedal(60_000, 100.0).brake(8000, 60.0),
         Draft::engaged(spec, 2).pedal(60_000, 80.0).brake(8000, 30.0),
         Draft::engaged(spec, 0).pedal(60_000, 100.0).grade(-6.0).brake(10_000, 40.0),
         Draft::engaged(spec, 1).pedal(60_000, 100.0).grade(6.0).pedal(10_000, 0.0),
     ];
-    keyed("full-pedal", drafts)
+    let usual = drafts.len();
+    drafts.extend(
+        (0..).zip(SLOW_PORTS).map(|(turn, _)| Draft::engaged(spec, turn).pedal(45_000, 100.0).brake(6000, 50.0)),
+    );
+    let mut drives = keyed("full-pedal", drafts);
+    for (drive, rounds) in drives.iter_mut().skip(usual).zip(SLOW_PORTS) {
+        slow_port(spec, drive, rounds);
+    }
+    drives
 }
+
+/// Lets one round of polls of so many through, from the full pedal on.
+fn slow_port(spec: &Spec, drive: &mut Drive, rounds: u32) {
+    let (period_ms, tick_ms) = (spec.link.period.ms().max(10), spec.facts.tick.ms().max(1));
+    let pulling_ms = drive.steps.first().map_or(0, |step| step.ms);
+    // In the last tick before a round begins, so that no round is lost in part.
+    let round_ms = pulling_ms.next_multiple_of(period_ms) + u32::from(drive.start.poll_phase_ms);
+    let first_ms = (round_ms - 1) / tick_ms * tick_ms;
+    let lost = Happening::Lost(Which::All, period_ms * (rounds - 1));
+    let all =
+        (0..).map(|n| first_ms + n * period_ms * rounds).take_while(|ms| ms + period_ms * rounds < drive.length_ms());
+    let events: Vec<Event> = all.map(|ms| Event { when: When::At(ms), what: lost }).collect();
+    drive.events.extend(events);
+}
+
+/// Holding a speed on the level takes about this pedal, %.
+const CRUISING_PCT: f64 = 20.0;
+
+/// The pedals stabbed at, %: two beside 90 %, which no byte shows (229/255 is 89.8 %, 230/255 is 90.2 %).
+pub(super) const STABS_PCT: [f64; 4] = [88.0, 90.0, 92.0, 100.0];
 
 /// Speeds in steps of 10 km/h from 30 up to the highest line, or to 140 km/h.
 fn ladder_kmh(spec: &Spec) -> impl Iterator<Item = (u32, f64)> {
@@ -41,13 +72,44 @@ fn ladder_kmh(spec: &Spec) -> impl Iterator<Item = (u32, f64)> {
     (0..).zip((3..).map(|tens: u32| f64::from(tens) * 10.0).take_while(move |&kmh| kmh <= highest.min(140.0)))
 }
 
+/// The rungs: each gear with the speeds in tens of km/h that the map cruises at in it, up to 140 km/h.
+fn rungs(spec: &Spec) -> Vec<(u8, f64)> {
+    let mut rungs = Vec::new();
+    for gear in lowest_gear(spec)..=top_gear(spec) {
+        let low_kmh = spec.map.down_kmh(gear, CRUISING_PCT).map_or(20.0, |line| line + 4.0);
+        let high_kmh = spec.map.up_kmh(gear, CRUISING_PCT).map_or(140.0, |line| line - 2.0).min(140.0);
+        let tens = (2..=14_u32).map(|tens| f64::from(tens) * 10.0).filter(|kmh| (low_kmh..=high_kmh).contains(kmh));
+        rungs.extend(tens.map(|kmh| (gear, kmh)));
+    }
+    rungs
+}
+
+/// To a speed in a gear: from above where the gear below would cruise at it too.
+fn onto_rung<'a>(draft: Draft<'a>, spec: &Spec, gear: u8, kmh: f64) -> Draft<'a> {
+    match spec.map.up_kmh(gear.saturating_sub(1), CRUISING_PCT) {
+        Some(line_kmh) if gear > lowest_gear(spec) && line_kmh + 2.0 > kmh => {
+            let over_kmh = line_kmh + 5.0;
+            // A light brake and the engine take off 5 km/h a second.
+            let brake_ms = ((over_kmh - kmh) / 5.0 * 100.0) as u32 * 10;
+            draft.reach(over_kmh).hold(2000, over_kmh).brake(brake_ms, 10.0).hold(4000, kmh)
+        }
+        // Speeding up may kick it down: until it has settled, which takes longest in the top gear.
+        _ => draft.reach(kmh).hold(if gear == top_gear(spec) { 20_000 } else { 9000 }, kmh),
+    }
+}
+
 pub(super) fn kickdown_ladder(spec: &Spec) -> Vec<Drive> {
-    let rung = |(turn, kmh): (u32, f64)| {
-        let draft = Draft::engaged(spec, turn).reach(kmh).hold(4000, kmh);
-        let stab_pct = [88.0, 90.0, 92.0, 100.0][turn as usize % 4];
-        draft.pedal(3000, stab_pct).hold(5000, kmh).pedal(2500, 100.0).pedal(4000, 0.0)
+    let rung = |(turn, (gear, kmh)): (u32, (u8, f64))| {
+        // Where even a lifted foot leaves it in this gear at the highest.
+        let slow_kmh = spec.map.down_kmh(gear + 1, 0.0).map_or(kmh, |line| line - 4.0).min(kmh - 8.0).max(5.0);
+        let brake_ms = ((kmh + 20.0 - slow_kmh) / 7.0 * 100.0) as u32 * 10;
+        STABS_PCT.into_iter().fold(Draft::engaged(spec, turn), |draft, stab_pct| {
+            let stab = onto_rung(draft, spec, gear, kmh).pedal(2500, stab_pct);
+            // Off it again, and down to where the next one begins.
+            stab.pedal(1500, 0.0).brake(brake_ms, 20.0).slowed_to(slow_kmh)
+        })
     };
-    keyed("kickdown-ladder", ladder_kmh(spec).map(rung).collect())
+    keyed("kickdown-ladder", (0..).zip(rungs(spec)).map(rung).collect())
 }
 
 pub(super) fn two_step_kick(spec: &Spec) -> Vec<Drive> {
