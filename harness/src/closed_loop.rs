@@ -316,7 +316,7 @@ impl<B: Body> ClosedLoop<B> {
         let tick = f64::from(self.tick_ms);
         while at < tick {
             let to = (at + self.step_ms).min(tick);
-            let until_ms = now_ms + (to + 0.5).floor() as u32;
+            let until_ms = now_ms + (to + 0.5) as u32;
             let before = self.link.next_request(until_ms).map(|_| self.shown(controls));
             self.vehicle.run(controls, to - at);
             if let Some(before) = before {
@@ -332,12 +332,12 @@ impl<B: Body> ClosedLoop<B> {
     }
 
     fn shown(&self, controls: &Controls) -> Shown {
-        let truth = self.vehicle.truth(controls);
+        let (engine_rpm, gear) = self.vehicle.engine_rpm_and_gear(controls);
         Shown {
             speed_kmh: self.vehicle.shown_speed_kmh(self.speed_source, controls),
             pedal_pct: controls.pedal_pct,
-            engine_rpm: truth.engine_rpm,
-            gear: truth.gear,
+            engine_rpm,
+            gear,
         }
     }
 

@@ -7,9 +7,11 @@
 
 mod cores;
 mod plain;
+mod process;
 mod row;
 mod search;
 mod shrinking;
+mod speed;
 
 use row::Row;
 use std::process::ExitCode;
@@ -22,11 +24,16 @@ struct Group {
 
 const GROUPS: &[Group] = &[
     Group { name: "cores", measure: cores::measure },
+    Group { name: "process", measure: process::measure },
     Group { name: "search", measure: search::measure },
     Group { name: "shrinking", measure: shrinking::measure },
+    Group { name: "speed", measure: speed::measure },
 ];
 
 fn main() -> ExitCode {
+    if process::asked_for_part() {
+        return ExitCode::SUCCESS;
+    }
     let asked: Vec<String> = std::env::args().skip(1).collect();
     if let Some(unknown) = asked.iter().find(|name| GROUPS.iter().all(|group| group.name != name.as_str())) {
         let names: Vec<&str> = GROUPS.iter().map(|group| group.name).collect();

@@ -16,9 +16,14 @@ const MARK: &str = "SPRAG_HOSTILE_TEST";
 const PATIENT_MS: &str = "20000";
 const SHORT_MS: &str = "300";
 
+/// A mark that no other run of this suite sets.
+fn own(mark: &str) -> String {
+    format!("{mark} {}", std::process::id())
+}
+
 /// How many processes carry a mark.
 fn marked(mark: &str) -> usize {
-    let wanted = format!("{MARK}={mark}");
+    let wanted = format!("{MARK}={}", own(mark));
     let has = |environ: Vec<u8>| environ.split(|&byte| byte == 0).any(|entry| entry == wanted.as_bytes());
     let processes = std::fs::read_dir("/proc").unwrap().flatten();
     processes
@@ -55,7 +60,7 @@ fn test(controller: &str, mark: &str, limit_ms: &str, more: &[&str]) -> (Output,
         .arg(&evidence)
         .args(more)
         .current_dir(concat!(env!("CARGO_MANIFEST_DIR"), "/.."))
-        .env(MARK, mark)
+        .env(MARK, own(mark))
         .stdin(Stdio::null())
         .output()
         .unwrap();
@@ -98,7 +103,7 @@ fn falls_silent(mode: &str, limit_ms: &str, jobs: &str, says: &str) {
 
 #[test]
 fn the_search_for_processes_left_finds_one_that_is() {
-    let mut sleeper = Command::new("sleep").arg("60").env(MARK, "sleeper").spawn().unwrap();
+    let mut sleeper = Command::new("sleep").arg("60").env(MARK, own("sleeper")).spawn().unwrap();
     let seen = (0..100).any(|_| {
         std::thread::sleep(Duration::from_millis(20));
         marked("sleeper") == 1

@@ -128,6 +128,17 @@ impl<'a> Plan<'a> {
         }
     }
 
+    /// The number that decides which checks it gets beyond one run: a random drive's own, and one that follows from the
+    /// name of any other. So a manoeuvre more leaves the checks of all other drives as they were.
+    #[must_use]
+    pub fn turn(&self, index: usize) -> usize {
+        match self.origin(index) {
+            Origin::Named((name, _)) => make::name_number(name) as usize,
+            Origin::Random(at) => at as usize,
+            Origin::Order(at) => at,
+        }
+    }
+
     /// Whether it is a saved drive or one of a manoeuvre.
     #[must_use]
     pub fn is_named(&self, index: usize) -> bool {
@@ -185,6 +196,10 @@ mod tests {
         assert_eq!(plan.kinds(2), Kinds { saved: 1, manoeuvre: 1, ..Kinds::default() });
         let names = [0, 1, first - 1, first, plan.len() - 1].map(|index| plan.name(index));
         assert_eq!(names, ["kept", "limp-mode 1", "random 3", "event order 1", "event order 188"]);
+        // The random drives keep their turns, and so do the manoeuvre's, whatever is driven before them.
+        let alone = Plan::new(&spec, run, Vec::new(), &asked).unwrap();
+        let turns = |plan: &Plan, from: usize| (from..plan.len()).map(|at| plan.turn(at)).collect::<Vec<_>>();
+        assert_eq!((turns(&plan, 1), &turns(&plan, first - 3)[..3]), (turns(&alone, 0), &[0, 1, 2][..]));
         assert_eq!((plan.drive(0), plan.is_named(first - 3), plan.is_order(first)), (saved[0].1.clone(), false, true));
     }
 }

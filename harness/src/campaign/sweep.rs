@@ -153,7 +153,7 @@ pub struct Checks {
 }
 
 impl Checks {
-    /// Those of a random drive: they hang on its number alone.
+    /// Those of a random drive: they hang on its own number alone.
     #[must_use]
     pub fn of_random(number: usize) -> Self {
         Self {
@@ -169,17 +169,18 @@ impl Checks {
             return Self::default();
         }
         let few = plan.len() <= FEW;
-        let random = Self::of_random(index);
+        let turn = plan.turn(index);
+        let random = Self::of_random(turn);
         Self {
             extras: random.extras || few || plan.is_named(index),
-            clocks: random.clocks.or(few.then_some(index / CLOCKS_EVERY)),
+            clocks: random.clocks.or(few.then_some(turn / CLOCKS_EVERY)),
             damage: plan.damage(index),
             ..random
         }
     }
 }
 
-/// Drives one drive of a plan, with the checks that its index is asked for: they hang on nothing else, so the number of
+/// Drives one drive of a plan, with the checks that its turn is asked for: they hang on nothing else, so the number of
 /// threads changes nothing.
 pub fn one(rig: &mut Rig<'_>, plan: &Plan<'_>, index: usize) -> Driven {
     let driven = drive(rig, &plan.drive(index), &Checks::of(plan, index));

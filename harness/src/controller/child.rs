@@ -1,17 +1,16 @@
 //! A child process and its end: it runs in a process group of its own, what it says on standard error is kept, and
 //! it never outlives its port.
 
-use nix::sched::{CpuSet, sched_getaffinity, sched_setaffinity};
+use nix::fcntl::{FcntlArg, OFlag, fcntl};
 use nix::sys::signal::{Signal, killpg};
 use nix::sys::wait::{Id, WaitPidFlag, WaitStatus, waitid};
 use nix::unistd::Pid;
-use std::cell::Cell;
 use std::collections::VecDeque;
 use std::io::Read;
+use std::os::fd::{AsFd, BorrowedFd};
 use std::os::unix::process::CommandExt;
 use std::process::{ChildStderr, ChildStdin, ChildStdout, Command, Stdio};
-use std::sync::atomic::{AtomicUsize, Ordering};
-use std::sync::{Arc, Mutex, MutexGuard, OnceLock, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::thread::JoinHandle;
 use std::time::Duration;
 
@@ -26,7 +25,7 @@ const LOOKS: u32 = 125;
 pub(super) struct Child {
     process: std::process::Child,
     group: Pid,
-    /// Its input, until closed.
+    /// Its input, until closed. Neither writing to it nor reading its output ever waits.
     pub stdin: Option<ChildStdin>,
     /// Its output.
     pub stdout: ChildStdout,
@@ -43,7 +42,6 @@ impl Child {
     /// A sentence on why it didn't start.
     pub fn start(words: &[String]) -> Result<Self, String> {
         let (program, arguments) = words.split_first().ok_or("there is no command")?;
-        stay_on_one_core();
         let mut process = Command::new(program)
             .args(arguments)
             .stdin(Stdio::piped())
@@ -60,6 +58,13 @@ impl Child {
         let said = Arc::new(Mutex::new(VecDeque::new()));
         let (stdin, stdout, stderr) = (process.stdin.take(), process.stdout.take(), process.stderr.take());
         let (Some(stdout), Some(stderr)) = (stdout, stderr) else { return Err("it has no output".to_owned()) };
+        // Our ends only: the program's own ends wait as ever.
+        let waits_never = |end: BorrowedFd<'_>| fcntl(end, FcntlArg::F_SETFL(OFlag::O_NONBLOCK));
+        stdin
+            .as_ref()
+            .map_or(Ok(0), |stdin| waits_never(stdin.as_fd()))
+            .and_then(|_| waits_never(stdout.as_fd()))
+            .map_err(|error| format!("its pipes can't be set up: {error}"))?;
         let listener = std::thread::Builder::new()
             .name("stderr".to_owned())
             .spawn({
@@ -171,28 +176,6 @@ fn listen(mut stderr: ChildStderr, said: &Mutex<VecDeque<u8>>) {
             }
             Err(error) if error.kind() == std::io::ErrorKind::Interrupted => {}
             Err(_) => return,
-        }
-    }
-}
-
-/// Keeps this thread on one core, and with it the processes it starts: they take turns with it, and waking a process
-/// on another core costs several times the answer itself. Threads share the cores evenly. Where this fails, all works
-/// as well, only slower.
-fn stay_on_one_core() {
-    thread_local!(static STAYS: Cell<bool> = const { Cell::new(false) });
-    static CORES: OnceLock<Vec<usize>> = OnceLock::new();
-    static NEXT: AtomicUsize = AtomicUsize::new(0);
-    if STAYS.replace(true) {
-        return;
-    }
-    let cores = CORES.get_or_init(|| {
-        let allowed = sched_getaffinity(Pid::from_raw(0)).unwrap_or_default();
-        (0..CpuSet::count()).filter(|&core| allowed.is_set(core).unwrap_or(false)).collect()
-    });
-    if let Some(&core) = cores.get(NEXT.fetch_add(1, Ordering::Relaxed) % cores.len().max(1)) {
-        let mut one = CpuSet::new();
-        if one.set(core).is_ok() {
-            let _ = sched_setaffinity(Pid::from_raw(0), &one);
         }
     }
 }

@@ -4,6 +4,7 @@ mod child;
 pub mod hello;
 pub mod in_process;
 pub mod named;
+mod place;
 pub mod process;
 pub mod reference;
 pub mod wire;

@@ -3,6 +3,7 @@
 
 use super::child::Child;
 use super::hello::{Hello, HelloAnswers};
+use super::place::Place;
 use super::wire::{self, Kind, Welcome};
 use super::words;
 use super::{NotStarted, Port, Source};
@@ -11,7 +12,7 @@ use crate::signal::{Answer, Inputs, Output, Request};
 use crate::spec::Spec;
 use nix::errno::Errno;
 use nix::poll::{PollFd, PollFlags, PollTimeout, poll};
-use std::io::{Read, Write};
+use std::io::{ErrorKind, Read, Write};
 use std::os::fd::AsFd;
 use std::time::{Duration, Instant};
 
@@ -19,7 +20,7 @@ use std::time::{Duration, Instant};
 pub const COMMAND: &str = "cmd:";
 /// No line may be longer.
 const LONGEST_LINE: usize = 1024 * 1024;
-/// As much can be written at once to a pipe that polls as writable, and is read at once.
+/// As much is read at once.
 const PIECE: usize = 4096;
 
 /// A program to start.
@@ -50,6 +51,15 @@ impl Program {
     /// # Errors
     /// A sentence on why there is no controller.
     pub fn launch(&self, hello: &Hello) -> Result<ProgramPort, NotStarted> {
+        let place = Place::take();
+        let (talk, welcome) = self.meet(hello, &place)?;
+        let (program, hello) = (self.clone(), hello.clone());
+        Ok(ProgramPort { program, hello, talk, place, welcome, fresh: true, failed: None, sent: Vec::new() })
+    }
+
+    /// Starts it at a place and exchanges the hello.
+    fn meet(&self, hello: &Hello, place: &Place) -> Result<(Talk, Welcome), NotStarted> {
+        place.stay();
         let line = wire::hello_line(hello);
         let not_started = |why: String| NotStarted(format!("{COMMAND}{}: {why}", self.command));
         let mut talk = Talk::start(&self.words).map_err(not_started)?;
@@ -73,15 +83,7 @@ impl Program {
                 "the spec says that this box answers {expected}, its hello says otherwise"
             )));
         }
-        Ok(ProgramPort {
-            program: self.clone(),
-            hello: hello.clone(),
-            talk,
-            welcome,
-            fresh: true,
-            failed: None,
-            sent: Vec::new(),
-        })
+        Ok((talk, welcome))
     }
 }
 
@@ -104,6 +106,7 @@ pub struct ProgramPort {
     program: Program,
     hello: Hello,
     talk: Talk,
+    place: Place,
     welcome: Welcome,
     /// It hasn't been driven since its start.
     fresh: bool,
@@ -140,9 +143,9 @@ impl ProgramPort {
     }
 
     fn restart(&mut self) -> Result<(), Silence> {
-        let new =
-            self.program.launch(&self.hello).map_err(|error| Silence::Ended(format!("at a new start: {error}")))?;
-        *self = new;
+        let met = self.program.meet(&self.hello, &self.place);
+        (self.talk, self.welcome) = met.map_err(|error| Silence::Ended(format!("at a new start: {error}")))?;
+        self.fresh = true;
         Ok(())
     }
 }
@@ -152,6 +155,8 @@ impl Port for ProgramPort {
         if let Some(silence) = &self.failed {
             return Err(silence.clone());
         }
+        // The last drive may have been another thread's.
+        self.place.stay();
         let result = if self.welcome.reset {
             self.talk.ask(wire::RESET_LINE, self.program.answer_limit).and_then(|()| wire::read_reset(&self.talk.line))
         } else if self.fresh {
@@ -193,11 +198,15 @@ struct Talk {
     line: Vec<u8>,
     /// What has come since.
     unread: Vec<u8>,
+    /// Where it is read to.
+    piece: Box<[u8; PIECE]>,
 }
 
 impl Talk {
     fn start(words: &[String]) -> Result<Self, String> {
-        Ok(Self { child: Child::start(words)?, request: Vec::new(), line: Vec::new(), unread: Vec::new() })
+        let child = Child::start(words)?;
+        let (request, line, unread) = (Vec::new(), Vec::new(), Vec::new());
+        Ok(Self { child, request, line, unread, piece: Box::new([0; PIECE]) })
     }
 
     /// Sends a line and waits for one line, which is then in `self.line`.
@@ -207,26 +216,24 @@ impl Talk {
         self.receive(deadline, limit)
     }
 
+    /// Writes, and waits only where that takes nothing: an exchange is short, and each call counts.
     fn send(&mut self, request: &[u8], deadline: Instant, limit: Duration) -> Result<(), Silence> {
-        for piece in request.chunks(PIECE) {
-            let ready = {
-                let Some(stdin) = &self.child.stdin else { return Err(Silence::Closed) };
-                let mut both = [
-                    PollFd::new(stdin.as_fd(), PollFlags::POLLOUT),
-                    PollFd::new(self.child.stdout.as_fd(), PollFlags::POLLIN),
-                ];
-                wait(&mut both, deadline, limit)?;
-                let [to, from] = both;
-                (to.any().unwrap_or(false), from.any().unwrap_or(false))
-            };
-            if ready.1 {
-                // It speaks unasked, or has closed its output.
-                self.read_some()?;
+        let mut left = request;
+        while !left.is_empty() {
+            // It speaks unasked, or has closed its output.
+            if self.read_some()? {
                 return Err(Silence::Flood(format!("unasked, {}", wire::excerpt(&self.unread))));
             }
             let Some(stdin) = &mut self.child.stdin else { return Err(Silence::Closed) };
-            if ready.0 && stdin.write_all(piece).is_err() {
-                return Err(self.over());
+            match stdin.write(left) {
+                Ok(count) => left = left.get(count..).unwrap_or_default(),
+                Err(error) if error.kind() == ErrorKind::WouldBlock => {
+                    let (to, from) = (stdin.as_fd(), self.child.stdout.as_fd());
+                    let mut both = [PollFd::new(to, PollFlags::POLLOUT), PollFd::new(from, PollFlags::POLLIN)];
+                    wait(&mut both, deadline, limit)?;
+                }
+                Err(error) if error.kind() == ErrorKind::Interrupted => {}
+                Err(_) => return Err(self.over()),
             }
         }
         Ok(())
@@ -250,21 +257,22 @@ impl Talk {
             if looked > LONGEST_LINE {
                 return Err(Silence::Flood(format!("a line longer than 1 MiB, {}", wire::excerpt(&self.unread))));
             }
-            wait(&mut [PollFd::new(self.child.stdout.as_fd(), PollFlags::POLLIN)], deadline, limit)?;
-            self.read_some()?;
+            // On one core it has mostly answered by the time the request is written.
+            if !self.read_some()? {
+                wait(&mut [PollFd::new(self.child.stdout.as_fd(), PollFlags::POLLIN)], deadline, limit)?;
+            }
         }
     }
 
-    /// Reads what is there.
-    fn read_some(&mut self) -> Result<(), Silence> {
-        let mut piece = [0; PIECE];
-        match self.child.stdout.read(&mut piece) {
+    /// Reads what is there; whether there was anything.
+    fn read_some(&mut self) -> Result<bool, Silence> {
+        match self.child.stdout.read(self.piece.as_mut_slice()) {
             Ok(0) => Err(self.over()),
             Ok(count) => {
-                self.unread.extend(piece.iter().take(count));
-                Ok(())
+                self.unread.extend(self.piece.iter().take(count));
+                Ok(true)
             }
-            Err(error) if error.kind() == std::io::ErrorKind::Interrupted => Ok(()),
+            Err(error) if matches!(error.kind(), ErrorKind::Interrupted | ErrorKind::WouldBlock) => Ok(false),
             Err(error) => Err(Silence::Garbage(format!("its output can't be read: {error}"))),
         }
     }

@@ -259,3 +259,9 @@ pub(super) fn small_hash(name: &str, index: u32) -> u64 {
     let bytes = name.bytes().chain(index.to_le_bytes());
     bytes.fold(0xcbf2_9ce4_8422_2325, |hash, byte| (hash ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3))
 }
+
+/// A number that follows from a drive's name.
+#[must_use]
+pub fn name_number(name: &str) -> u32 {
+    (small_hash(name, 0) >> 32) as u32
+}

@@ -11,6 +11,7 @@ mod random;
 pub(crate) mod test_spec;
 
 pub use damage::{DAMAGES, Damage};
+pub use draft::name_number;
 pub use manoeuvres::{MAP_CORRUPTION, Manoeuvre, Trace, manoeuvres, traces};
 pub use orders::Orders;
 pub use random::{GENERATOR, drive_strategy, random_drive};

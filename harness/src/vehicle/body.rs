@@ -16,6 +16,12 @@ pub trait Body {
     /// What it does now.
     fn truth(&self, controls: &Controls) -> Truth;
 
+    /// Engine speed, r/min, and gear, of what it does now.
+    fn engine_rpm_and_gear(&self, controls: &Controls) -> (f64, u8) {
+        let truth = self.truth(controls);
+        (truth.engine_rpm, truth.gear)
+    }
+
     /// Road speed as its source measures it, km/h, without a sign.
     fn shown_speed_kmh(&self, source: SpeedSource, controls: &Controls) -> f64;
 
@@ -48,6 +54,10 @@ impl Body for Vehicle {
 
     fn truth(&self, controls: &Controls) -> Truth {
         self.truth(controls)
+    }
+
+    fn engine_rpm_and_gear(&self, _: &Controls) -> (f64, u8) {
+        self.engine_rpm_and_gear()
     }
 
     fn shown_speed_kmh(&self, source: SpeedSource, controls: &Controls) -> f64 {

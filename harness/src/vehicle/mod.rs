@@ -111,12 +111,17 @@ pub struct Vehicle {
     grip: f64,
     engine_on: bool,
     speed_mps: f64,
-    accel_mps2: f64,
+    /// Gain of speed in the last call of `run`, m/s, and its length, ms.
+    gained: (f64, f64),
     engine_rad_s: f64,
     /// Where the pedal's lag has got to, 0 to 1.
     effective_pedal: f64,
     /// Share of the lock-up clutch's capacity.
     lockup: f64,
+    /// The last grade, %, and what it costs: grades stand for seconds.
+    load: (f64, RoadLoad),
+    /// The last total ratio, and turbine speed over road speed in it.
+    geared: (f64, f64),
 }
 
 /// What stays the same during one call of `run`.
@@ -157,10 +162,12 @@ impl Vehicle {
             grip: 0.0,
             engine_on: true,
             speed_mps: 0.0,
-            accel_mps2: 0.0,
+            gained: (0.0, 1.0),
             engine_rad_s: 0.0,
             effective_pedal: 0.0,
             lockup: 0.0,
+            load: (f64::NAN, RoadLoad::new(0.0, 0.0, 0.0, 0.0)),
+            geared: (f64::NAN, 0.0),
         };
         new.restart(start);
         new
@@ -172,7 +179,7 @@ impl Vehicle {
         self.grip = f64::from(start.grip) * 0.01;
         self.engine_on = true;
         self.speed_mps = f64::from(start.speed) * 0.1 / 3.6;
-        self.accel_mps2 = 0.0;
+        self.gained = (0.0, 1.0);
         self.effective_pedal = 0.0;
         self.gearbox.restart(start, self.speed_mps * 3.6 * range);
         let idle = self.engine.idle_rpm * RAD_S_PER_RPM;
@@ -193,7 +200,7 @@ impl Vehicle {
             self.step(controls, &stretch);
         }
         if steps > 0 {
-            self.accel_mps2 = (self.speed_mps - before) * 1000.0 / (f64::from(steps) * self.step_ms);
+            self.gained = (self.speed_mps - before, f64::from(steps) * self.step_ms);
         }
     }
 
@@ -225,7 +232,7 @@ impl Vehicle {
         let torque = self.engine.torque(self.engine_rad_s, share, self.engine_on);
         Truth {
             speed_kmh: self.speed_mps * 3.6,
-            accel_mps2: self.accel_mps2,
+            accel_mps2: self.gained.0 * 1000.0 / self.gained.1,
             wheel_kmh: self.wheel_kmh(controls),
             engine_rpm: rpm,
             engine_on: self.engine_on,
@@ -241,6 +248,12 @@ impl Vehicle {
             driver_up: controls.driver_taps.up,
             driver_down: controls.driver_taps.down,
         }
+    }
+
+    /// Engine speed, r/min, and gear.
+    #[must_use]
+    pub fn engine_rpm_and_gear(&self) -> (f64, u8) {
+        (self.engine_rad_s * RPM_PER_RAD_S, self.gearbox.gear())
     }
 
     /// Road speed as its source measures it, km/h: without a sign, misled by wheel lock and spin.
@@ -268,9 +281,13 @@ impl Vehicle {
         ratio * range / self.wheel_radius_m
     }
 
-    fn stretch(&self, controls: &Controls) -> Stretch {
+    fn stretch(&mut self, controls: &Controls) -> Stretch {
         let weight = self.mass_kg * GRAVITY;
-        let load = RoadLoad::new(self.mass_kg, self.rolling, self.drag_area_m2, controls.grade_pct * 0.01);
+        if self.load.0 != controls.grade_pct {
+            let grade = controls.grade_pct * 0.01;
+            self.load = (controls.grade_pct, RoadLoad::new(self.mass_kg, self.rolling, self.drag_area_m2, grade));
+        }
+        let load = self.load.1;
         let parked = controls.lever == Lever::P && self.speed_mps.abs() < INHIBIT_MPS;
         let brake = if parked { f64::INFINITY } else { controls.brake_mps2.max(0.0) * self.moved_kg };
         let drives = match controls.lever {
@@ -289,7 +306,7 @@ impl Vehicle {
                 up: controls.contacts.up || controls.driver_taps.up,
                 down: controls.contacts.down || controls.driver_taps.down,
             },
-            spin_mps: spin_kmh(controls) / 3.6,
+            spin_mps: if controls.wheel_spin_kmh == 0.0 { 0.0 } else { spin_kmh(controls) / 3.6 },
         }
     }
 
@@ -326,7 +343,11 @@ impl Vehicle {
             apart: controls.wheel_lock || !stretch.connected,
         };
         if stretch.connected {
-            line.turbine_per_mps = self.turbine_per_mps(stretch.range, course.ratio);
+            let total = course.ratio * stretch.range;
+            if self.geared.0 != total {
+                self.geared = (total, self.turbine_per_mps(stretch.range, course.ratio));
+            }
+            line.turbine_per_mps = self.geared.1;
             let wheel_mps = if controls.wheel_lock { 0.0 } else { self.speed_mps + stretch.spin_mps };
             let turbine = line.turbine_per_mps * wheel_mps;
             self.work_lockup(turbine);
@@ -334,7 +355,7 @@ impl Vehicle {
             // Capacity over slip, so that the clutch draws the speeds together and never past each other.
             let slip_rad_s = self.engine_rad_s - turbine;
             let most_nm = self.lockup * LOCKUP_CAPACITY * self.engine.peak_nm;
-            line.clutch_stiffness = most_nm / slip_rad_s.abs().max(LOCKUP_SLIP);
+            line.clutch_stiffness = if most_nm > 0.0 { most_nm / slip_rad_s.abs().max(LOCKUP_SLIP) } else { 0.0 };
             line.clutch_nm = line.clutch_stiffness * slip_rad_s;
         } else {
             self.lockup = 0.0;

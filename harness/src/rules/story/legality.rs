@@ -214,6 +214,11 @@ impl Story {
             && !refused
             && !pass.doubts_speed(ms)
             && pass.age_ms(ms).is_some_and(|age| age <= limits.data_fresh.ms());
+        if !may {
+            pass.legal.loaded_since = None;
+            pass.legal.lug = [None; 2];
+            return;
+        }
         let loaded = limits.lugging_load.0 / 100.0;
         let lower = |gear: u8, kmh: f64| {
             let most = spec.vehicle.engine.redline.get() - limits.redline_guard.0;
@@ -222,14 +227,16 @@ impl Story {
         let seen = match (pass.gear.gear(), pass.speed, pass.pedal) {
             (Some(gear), Some((kmh, ..)), Some((pedal, ..))) => {
                 let rpm = spec.rpm_per_kmh(gear) * kmh;
-                (lower(gear, kmh) && load_share(spec, rpm, pedal) > loaded).then_some((gear, rpm))
+                // Asked for last: only a slow engine can lug, and the share of load takes the longest.
+                (rpm < limits.lugging_rpm.0 && lower(gear, kmh) && load_share(spec, rpm, pedal) > loaded)
+                    .then_some((gear, rpm))
             }
             _ => None,
         };
         let (gear, kmh) = (truth.gear, truth.speed_kmh.max(0.0));
         let rpm = spec.rpm_per_kmh(gear) * kmh;
         let real = (lower(gear, kmh) && truth.load > loaded).then_some((gear, rpm));
-        let near = may && real.is_some_and(|(_, rpm)| rpm < NEAR_LUGGING * limits.lugging_rpm.0);
+        let near = real.is_some_and(|(_, rpm)| rpm < NEAR_LUGGING * limits.lugging_rpm.0);
         match (near, pass.legal.loaded_since) {
             (true, None) => pass.legal.loaded_since = Some(ms),
             (true, Some(since)) if ms - since == 1000 / spec.facts.tick.ms() * spec.facts.tick.ms() => {
@@ -239,7 +246,7 @@ impl Story {
             (false, _) => pass.legal.loaded_since = None,
         }
         for (side, (list, now)) in [(&mut self.lugs_seen, seen), (&mut self.lugs_true, real)].into_iter().enumerate() {
-            let Some((gear, rpm)) = now.filter(|&(_, rpm)| may && rpm < limits.lugging_rpm.0) else {
+            let Some((gear, rpm)) = now.filter(|&(_, rpm)| rpm < limits.lugging_rpm.0) else {
                 pass.legal.lug[side] = None;
                 continue;
             };

@@ -9,6 +9,7 @@ use crate::rules::may_command::Monitor;
 use crate::signal::{SIGNALS, Signal};
 use crate::spec::Spec;
 use crate::spec::facts::TapWiring;
+use std::cell::Cell;
 
 /// After an implausible speed a box may hold back this long, ms (invented).
 const DOUBT_MS: u32 = 500;
@@ -28,7 +29,7 @@ pub(super) struct Pass<'a> {
     pub pedal: Option<(f64, u32, u32)>,
     pub engine_rpm: Option<f64>,
     pub standing: Standing,
-    pub was: Option<Row>,
+    pub was: Option<&'a Row>,
     pub tap_visible: [bool; 2],
     /// Last time the box's own pulse was on each shared wire, ms.
     pub own_until_ms: [Option<u32>; 2],
@@ -51,6 +52,15 @@ pub(super) struct Pass<'a> {
     pub after_stop_since: Option<u32>,
     pub wanting: Wanting,
     pub hand: Carry,
+    /// As last asked: answers come at every tenth tick or so.
+    due: Cell<Option<DueAt>>,
+}
+
+/// Whether a shift is due in a gear at a speed and a pedal read.
+#[derive(Debug, Clone, Copy)]
+struct DueAt {
+    at: (u8, f64, f64),
+    due: bool,
 }
 
 /// Since when all that is read has stood still.
@@ -155,6 +165,7 @@ impl<'a> Pass<'a> {
             after_stop_since: None,
             wanting: Wanting::default(),
             hand: Carry::default(),
+            due: Cell::new(None),
         }
     }
 }
@@ -242,7 +253,15 @@ impl Pass<'_> {
     }
 
     pub fn shift_due(&self) -> bool {
-        self.gear.gear().and_then(|gear| self.beyond_kmh(gear)).is_some_and(|beyond| beyond >= 0.0)
+        let (Some(gear), Some((v, ..)), Some((p, ..))) = (self.gear.gear(), self.speed, self.pedal) else {
+            return false;
+        };
+        if let Some(last) = self.due.get().filter(|last| last.at == (gear, v, p)) {
+            return last.due;
+        }
+        let due = self.beyond_kmh(gear).is_some_and(|beyond| beyond >= 0.0);
+        self.due.set(Some(DueAt { at: (gear, v, p), due }));
+        due
     }
 
     /// 3 km/h below the downshift line of the gear, and above standstill.

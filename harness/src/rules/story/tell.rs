@@ -73,7 +73,7 @@ impl Story {
         }
     }
 
-    fn row(&mut self, pass: &mut Pass<'_>, recording: &Recording, row: &Row) {
+    fn row<'a>(&mut self, pass: &mut Pass<'a>, recording: &'a Recording, row: &'a Row) {
         let ms = row.t_ms;
         if !row.powered || row.restarted {
             (pass.speed, pass.pedal, pass.engine_rpm) = (None, None, None);
@@ -117,7 +117,7 @@ impl Story {
             }
         }
         let was = pass.was;
-        let (tapped, tap_held) = pass.taps(row, was.as_ref());
+        let (tapped, tap_held) = pass.taps(row, was);
         let pressed = row.inputs.button.unwrap_or(false);
         let button_pressed = pressed && !pass.button;
         pass.button = pressed;
@@ -148,7 +148,7 @@ impl Story {
             pass.monitor.tick(&Now { powered: false, ..now });
         }
         let state = pass.monitor.tick(&now);
-        pass.gear.row(row, pass.speed.map(|(v, _, _)| v), tapped, was.as_ref());
+        pass.gear.row(row, pass.speed.map(|(v, _, _)| v), tapped, was);
         let stale = state == State::May && pass.age_ms(ms).is_some_and(|age| age > pass.spec.limits.data_fresh.ms());
         if stale && !pass.stale {
             self.stale_spells += 1;
@@ -163,7 +163,7 @@ impl Story {
         }
         if let (Some(was), Some(last)) = (was, self.commands.last_mut()) {
             let closed = |r: &Row| r.contacts.up || r.contacts.down;
-            if closed(&was) || closed(row) {
+            if closed(was) || closed(row) {
                 last.open_ms = last.open_ms.max(ms + if closed(row) { recording.tick_ms } else { 0 });
             }
         }
@@ -181,7 +181,7 @@ impl Story {
                 _ => self.steady.push((ms, ms + recording.tick_ms)),
             }
         }
-        pass.was = Some(*row);
+        pass.was = Some(row);
     }
 
     fn spans(&mut self, pass: &mut Pass<'_>, row: &Row, state: State, claims: bool) {
@@ -190,10 +190,9 @@ impl Story {
         if self.spans.last().is_none_or(|s| s.state != state) {
             self.spans.push(Span { from_ms: ms, to_ms: ms, state, first_claim_ms: None, shift_due: false });
         }
-        let due = pass.shift_due();
         if let Some(span) = self.spans.last_mut() {
             span.to_ms = ms + tick_ms;
-            span.shift_due |= due;
+            span.shift_due = span.shift_due || pass.shift_due();
             if claims {
                 span.first_claim_ms.get_or_insert(ms);
             }
@@ -371,15 +370,15 @@ impl Story {
             Direction::Up => limits.opposite_dwell.ms().max(limits.shift_blind.ms()),
             Direction::Down => limits.shift_blind.ms(),
         };
-        let earlier = self.commands.iter().rev().filter(|c| c.at_ms < ms);
-        let free = earlier.take(2).all(|c| ms - c.at_ms >= wait_ms(c.direction));
+        let earlier = || self.commands.iter().rev().filter(|c| c.at_ms < ms);
+        let free = || earlier().take(2).all(|c| ms - c.at_ms >= wait_ms(c.direction));
         let quiet_ms = limits.quiet_after_engaging.ms() + limits.entry_step.ms();
         let settled = self.engagings.last().is_none_or(|e| ms - e.at_ms >= quiet_ms);
         let sure = state == State::May && pass.monitor.surely_engaged() && !pass.monitor.paused();
         let recent = pass.stopped_ms.is_some_and(|at| ms > at && ms - at <= AFTER_STOP_MS);
         let leapt = self.leaps.last().is_some_and(|l| ms - l.at_ms <= AFTER_STOP_MS);
         let gear_known = !row.truth.shifting && pass.gear.gear() == Some(row.truth.gear);
-        let due = recent && sure && !leapt && free && settled && gear_known && pass.down_plainly_due();
+        let due = recent && sure && !leapt && free() && settled && gear_known && pass.down_plainly_due();
         match (due, pass.after_stop_since) {
             (true, None) => {
                 pass.after_stop_since = Some(ms);
