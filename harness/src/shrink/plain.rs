@@ -47,7 +47,9 @@ impl Shrinker<'_> {
         }
         let gear = self.gear(self.best.start.speed);
         self.with(|d| d.start.gear = gear);
-        self.number(Place::StartSpeed);
+        if odd_number(Place::StartSpeed, self.best.start.speed.into()) > 0 {
+            self.number(Place::StartSpeed);
+        }
     }
 
     /// What is moved on the way stands so from the start, and isn't moved.
