@@ -40,6 +40,8 @@ pub struct GearSeen {
     false_still: bool,
     readable: bool,
     driver_moved: bool,
+    /// The gear told by the last speed read before the lever came, until the next one is read.
+    told_on_entry: Option<u8>,
 }
 
 impl GearSeen {
@@ -74,6 +76,7 @@ impl GearSeen {
             false_still: false,
             readable: true,
             driver_moved: false,
+            told_on_entry: None,
         }
     }
 
@@ -104,6 +107,13 @@ impl GearSeen {
             self.false_still = (self.false_still || fell) && kmh <= self.standstill_kmh;
         }
         self.last_speed = Some((kmh, arrived_ms));
+        // Between two readings lies what the gearbox went by as the lever came. Where the reading after tells another
+        // gear than the one before, as when locked wheels turn again, nobody can tell which it took.
+        if let (Some(told), EntryGear::Fixed(gear)) = (self.told_on_entry.take(), self.entry)
+            && self.gear_on_entry(gear, kmh) != Some(told)
+        {
+            self.gear = None;
+        }
     }
 
     /// One row, with what the box read and whether the driver tapped.
@@ -113,12 +123,13 @@ impl GearSeen {
             // The box has forgotten what it counted.
             self.gear = None;
             self.still_since = None;
+            self.told_on_entry = None;
         }
         if row.inputs.lever != Lever::Gate {
             let since = *self.out_since.get_or_insert(ms);
             // A shorter excursion is contact bounce: the gear stays.
             if ms - since >= self.bounce_ms {
-                self.gear = None;
+                (self.gear, self.told_on_entry) = (None, None);
             }
             if row.contacts.up || row.contacts.down || row.truth.driver_up || row.truth.driver_down {
                 // A pulse over a bounce: whether the gearbox took it as a tap, none, or two, nobody can know.
@@ -134,6 +145,7 @@ impl GearSeen {
                 EntryGear::Current => self.signal.map(|(gear, _)| gear),
                 EntryGear::OneBelow => self.signal.map(|(gear, _)| gear.saturating_sub(1).max(1)),
             };
+            self.told_on_entry = self.gear;
             self.last_tap_ms = Some(ms);
             (self.readable, self.driver_moved) = (true, false);
         }

@@ -320,6 +320,29 @@ fn a_speed_read_that_is_not_the_roads() {
     assert!(mark.broken() && mark.unknowable, "{mark:?}");
 }
 
+/// The wheels read 0 km/h before the lever comes. If they turn at 90 km/h in the next reading, second gear would have
+/// turned 5,206 r/min, beyond the redline of 4,400: the gate may have taken third, and then the down tap is right.
+#[test]
+fn a_gear_that_hangs_on_the_next_reading_at_the_entry_is_not_known() {
+    let down_after = |then_kmh: f64| {
+        let mut made = Made::van();
+        made.speed = 0.0;
+        made.run(550);
+        made.lever = crate::signal::Lever::Gate;
+        made.run(20);
+        made.speed = then_kmh;
+        made.until(1000);
+        made.speed = 10.0;
+        made.until(4000);
+        made.pulse(Down, 100);
+        made
+    };
+    assert!(rpm(2.21, 90.0) > 4400.0 && rpm(1.46, 90.0) < 4400.0);
+    assert!(down_after(90.0).measure(FIRST).seen.is_none());
+    // From 0 to 10 km/h either reading tells second.
+    down_after(10.0).seen(FIRST, -1.0);
+}
+
 /// The lever bounces for 20 ms in an own pulse: whether it was a tap can't be known, and no gear is assumed.
 #[test]
 fn a_bounce_in_a_pulse_leaves_the_gear_unknown() {
