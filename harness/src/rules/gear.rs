@@ -141,6 +141,8 @@ impl GearSeen {
         let excursion_ms = self.out_since.take().map(|since| ms - since);
         if was.is_some() && excursion_ms.is_some_and(|out| out >= self.bounce_ms) {
             self.gear = match self.entry {
+                // Out for just as long as contacts bounce, the box may not have seen it leave: it keeps its count then.
+                EntryGear::Fixed(_) if excursion_ms == Some(self.bounce_ms) => None,
                 EntryGear::Fixed(gear) => speed_seen.and_then(|v| self.gear_on_entry(gear, v)),
                 EntryGear::Current => self.signal.map(|(gear, _)| gear),
                 EntryGear::OneBelow => self.signal.map(|(gear, _)| gear.saturating_sub(1).max(1)),

@@ -258,7 +258,7 @@ impl Monitor {
         self.state(now)
     }
 
-    /// Lever and button: take-over edges. A lever excursion shorter than the bounce limit may be one or not.
+    /// Lever and button: take-over edges. A lever excursion no longer than the bounce limit may be one or not.
     fn take_edge(&mut self, now: &Now) {
         let in_gate = now.lever == Lever::Gate;
         if !in_gate {
@@ -271,7 +271,7 @@ impl Monitor {
         }
         match (self.take_over, excursion_ms) {
             (TakeOver::Lever, Some(ms)) if ms >= REARM_MS => self.new_edge(Edge::Fresh(now.ms)),
-            (TakeOver::Lever, Some(ms)) if ms >= self.times.bounce => self.new_edge(Edge::Doubtful(now.ms)),
+            (TakeOver::Lever, Some(ms)) if ms > self.times.bounce => self.new_edge(Edge::Doubtful(now.ms)),
             (TakeOver::Lever, Some(_)) if self.opened.is_none() && self.edge == Edge::None => {
                 self.new_edge(Edge::Doubtful(now.ms));
             }
