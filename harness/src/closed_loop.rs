@@ -13,7 +13,7 @@ use crate::recording::{Recording, Row, Silence};
 use crate::signal::{Action, Answer, Contacts, Direction, Inputs, Lever, Output, Range, Request};
 use crate::spec::Spec;
 use crate::spec::facts::{Answers, TakeOver, TapWiring};
-use crate::vehicle::{Body, Controls, STEP_MS, Vehicle};
+use crate::vehicle::{Body, Controls, Vehicle};
 use std::future::poll_fn;
 
 /// Below this supply the box is off (ISO 16750-2 supply dips; the number from memory).
@@ -54,7 +54,8 @@ struct Before {
 /// The closed loop of one spec; runs one drive after the other, with the vehicle or with what takes its place.
 pub struct ClosedLoop<B = Vehicle> {
     tick_ms: u32,
-    step_ms: f64,
+    /// Vehicle steps in a tick.
+    steps: u32,
     wiring: TapWiring,
     button_box: bool,
     range_wired: bool,
@@ -104,23 +105,18 @@ impl<B: Body> ClosedLoop<B> {
     /// The loop of a spec around what `body` makes for the step that is taken.
     pub fn around(spec: &Spec, step_ms: f64, body: impl FnOnce(f64) -> B) -> Self {
         let tick_ms = spec.facts.tick.ms().max(1);
-        // The vehicle's step must go into the tick.
-        let goes_in = (f64::from(tick_ms) / step_ms).fract() == 0.0;
-        let step_ms = match (goes_in, step_ms >= STEP_MS) {
-            (true, _) => step_ms,
-            (false, true) => 1.0,
-            (false, false) => 0.5,
-        };
+        // The vehicle's step must go into the tick: the longest that does, and isn't longer than asked for.
+        let steps = (f64::from(tick_ms) / step_ms).ceil().max(1.0) as u32;
         Self {
             tick_ms,
-            step_ms,
+            steps,
             wiring: spec.facts.tap_wiring,
             button_box: spec.facts.take_over == TakeOver::Button,
             range_wired: spec.facts.signals.range,
             tells_requests: spec.facts.sends_requests,
             answers_with: spec.facts.answers,
             speed_source: spec.link.speed_source,
-            vehicle: body(step_ms),
+            vehicle: body(f64::from(tick_ms) / f64::from(steps)),
             link: Link::new(spec),
             driver: Driver::new(tick_ms),
             pending: Vec::new(),
@@ -324,10 +320,10 @@ impl<B: Body> ClosedLoop<B> {
     fn drive_on(&mut self, controls: &Controls, now_ms: u32, clock_ms: u64) {
         let mut at = 0.0;
         let tick = f64::from(self.tick_ms);
-        while at < tick {
-            let to = (at + self.step_ms).min(tick);
+        for step in 1..=self.steps {
+            let to = tick * f64::from(step) / f64::from(self.steps);
             let until_ms = now_ms + (to + 0.5) as u32;
-            let before = self.link.next_request(until_ms).map(|_| self.shown(controls));
+            let before = self.link.next_request(until_ms).is_some().then(|| self.shown(controls));
             self.vehicle.run(controls, to - at);
             if let Some(before) = before {
                 // Asked within a step: what stands at that instant, by a straight line.

@@ -161,8 +161,8 @@ impl Ms {
     /// Whole milliseconds, for the tick grid.
     #[must_use]
     pub fn ms(self) -> u32 {
-        let rounded = (self.0 + 0.5).floor();
-        if rounded > 0.0 { rounded.min(f64::from(u32::MAX)) as u32 } else { 0 }
+        // The cast takes the whole part, keeps to the ends of the range, and makes 0 of what is no number.
+        (self.0 + 0.5) as u32
     }
 }
 

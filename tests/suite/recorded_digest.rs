@@ -68,13 +68,10 @@ fn random_drives_stay_within_reason() {
 /// Random drives with a box that does nothing, at whole and at half step. With `--nocapture` it prints what it measures.
 ///
 /// A shift of the gearbox's own begins on the step grid, so in a few drives it comes a step sooner or later: that is why a
-/// failing moment is confirmed at half the step. Of 200 drives of 60 s each, at 5 ms 2 of the van and 7 of the hatch move
-/// by more than 0.05 km/h (0.05 and 0.27 at most), at 2 ms none and 1.
+/// failing moment is confirmed at half the step.
 #[test]
 fn halving_the_step_hardly_moves_random_drives() {
-    for (name, step_ms) in
-        [("van", STEP_MS), ("van", 2.0), ("van", 1.0), ("hatch", STEP_MS), ("hatch", 2.0), ("hatch", 1.0)]
-    {
+    for (name, step_ms) in [("van", STEP_MS), ("van", 5.0), ("hatch", STEP_MS), ("hatch", 5.0), ("hauler", STEP_MS)] {
         let spec = spec(name);
         let mut moved: Vec<f64> = (0..100)
             .map(|index| {

@@ -1,4 +1,6 @@
 //! Resolution of the standard identifiers (SAE J1979 / ISO 15031-5): 0D speed, 0C engine speed, 49 pedal.
+//!
+//! A cast takes the whole part and keeps to the ends of the range.
 
 use crate::spec::link::Rounding;
 
@@ -6,11 +8,10 @@ use crate::spec::link::Rounding;
 #[must_use]
 pub fn speed_raw(speed_kmh: f64, rounding: Rounding) -> u8 {
     let magnitude = speed_kmh.abs();
-    let counts = match rounding {
-        Rounding::Floor => magnitude.floor(),
-        Rounding::Nearest => (magnitude + 0.5).floor(),
-    };
-    clamp(counts, 255.0) as u8
+    match rounding {
+        Rounding::Floor => magnitude as u8,
+        Rounding::Nearest => (magnitude + 0.5) as u8,
+    }
 }
 
 /// Identifier 0D decoded, km/h.
@@ -22,7 +23,7 @@ pub fn speed_kmh(raw: u8) -> f64 {
 /// Identifiers 49, 11, 5A, 04: one byte, 100/255 %.
 #[must_use]
 pub fn pedal_raw(pedal_pct: f64) -> u8 {
-    clamp((pedal_pct * 255.0 / 100.0 + 0.5).floor(), 255.0) as u8
+    (pedal_pct * 255.0 / 100.0 + 0.5) as u8
 }
 
 /// Identifiers 49, 11, 5A, 04 decoded, %.
@@ -34,7 +35,7 @@ pub fn pedal_pct(raw: u8) -> f64 {
 /// Identifier 0C: two bytes, 1/4 r/min.
 #[must_use]
 pub fn engine_raw(engine_rpm: f64) -> u16 {
-    clamp((engine_rpm * 4.0 + 0.5).floor(), 65535.0) as u16
+    (engine_rpm * 4.0 + 0.5) as u16
 }
 
 /// Identifier 0C decoded, r/min.
@@ -44,10 +45,6 @@ pub fn engine_rpm(raw: u16) -> f64 {
 }
 
 /// Into 0..=most; a NaN becomes 0.
-fn clamp(counts: f64, most: f64) -> f64 {
-    if counts > 0.0 { counts.min(most) } else { 0.0 }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -1,11 +1,16 @@
-//! One step of engine and wheels together: a linearised implicit step by the trapezoidal rule, since converter and
-//! lock-up clutch can be far stiffer than the step is long.
+//! One step of engine and wheels together: a linearised implicit step, since converter, lock-up clutch, governor and
+//! limiter can be far stiffer than the step is long.
+//!
+//! The end of a step weighs θ = max(1/2, 1 − 1/z) against its start, with z the stiffness times the step over the
+//! engine's inertia: the trapezoidal rule where the step is short enough for it; where it is not, the engine comes to
+//! rest within the step, where the trapezoidal rule would make it tremble (with θ = 1 − 1/z a step leaves
+//! (1 − (1 − θ)z)/(1 + θz) = 0 of what is out of balance).
 
 use super::converter::Slip;
 use super::engine::Torque;
 
-/// Weight of the end of a step against its start: the trapezoidal rule.
-const END_WEIGHT: f64 = 0.5;
+/// Weight of the end of a step against its start in the trapezoidal rule.
+const TRAPEZOIDAL: f64 = 0.5;
 
 /// The driveline at the start of a step.
 #[derive(Debug, Clone, Copy)]
@@ -59,10 +64,11 @@ impl Driveline {
     #[inline]
     #[must_use]
     pub fn change(&self, road: &OnRoad, steps_per_s: f64) -> Change {
-        let mass_per_s = road.moved_kg * steps_per_s + END_WEIGHT * road.against_slope;
+        let mass_per_s = road.moved_kg * steps_per_s + TRAPEZOIDAL * road.against_slope;
         if self.apart {
             return Change { speed_mps: -road.against_n / mass_per_s, ..self.change_at_rest(steps_per_s) };
         }
+        let end = self.end_weight(steps_per_s);
         let k = self.turbine_per_mps;
         let turbine_nm = self.slip.turbine + self.clutch_nm;
         // Losses take from torque that goes to the wheels and from torque that comes from them.
@@ -70,11 +76,11 @@ impl Driveline {
         let efficiency = if to_wheels { self.efficiency } else { 1.0 / self.efficiency };
         let force_per_nm = k * efficiency * self.passed;
         let force = force_per_nm * turbine_nm;
-        let force_by_engine = END_WEIGHT * force_per_nm * (self.slip.turbine_by_engine + self.clutch_stiffness);
-        let force_by_speed = END_WEIGHT * force_per_nm * (self.slip.turbine_by_turbine - self.clutch_stiffness) * k;
-        let drag_by_speed = END_WEIGHT * (self.slip.pump_by_turbine - self.clutch_stiffness) * k;
+        let force_by_engine = end * force_per_nm * (self.slip.turbine_by_engine + self.clutch_stiffness);
+        let force_by_speed = end * force_per_nm * (self.slip.turbine_by_turbine - self.clutch_stiffness) * k;
+        let drag_by_speed = end * (self.slip.pump_by_turbine - self.clutch_stiffness) * k;
         // Two equations: engine (a, drag_by_speed | engine_net), vehicle (−force_by_engine, d | net).
-        let (a, d) = (self.engine_diagonal(steps_per_s), mass_per_s - force_by_speed);
+        let (a, d) = (self.inertia * steps_per_s + end * self.engine_stiffness(), mass_per_s - force_by_speed);
         let (engine_net, net) = (self.engine_net(), force - road.against_n);
         let per_determinant = 1.0 / (a * d + drag_by_speed * force_by_engine);
         let engine_rad_s = (engine_net * d - drag_by_speed * net) * per_determinant;
@@ -92,7 +98,8 @@ impl Driveline {
     #[inline]
     #[must_use]
     pub fn change_at_rest(&self, steps_per_s: f64) -> Change {
-        Change { engine_rad_s: self.engine_net() / self.engine_diagonal(steps_per_s), speed_mps: 0.0 }
+        let diagonal = self.inertia * steps_per_s + self.end_weight(steps_per_s) * self.engine_stiffness();
+        Change { engine_rad_s: self.engine_net() / diagonal, speed_mps: 0.0 }
     }
 
     #[inline]
@@ -100,8 +107,15 @@ impl Driveline {
         self.engine.nm - self.slip.pump - self.clutch_nm
     }
 
+    /// How much a faster engine is held back, N m s.
     #[inline]
-    fn engine_diagonal(&self, steps_per_s: f64) -> f64 {
-        self.inertia * steps_per_s + END_WEIGHT * (self.slip.pump_by_engine + self.clutch_stiffness - self.engine.slope)
+    fn engine_stiffness(&self) -> f64 {
+        self.slip.pump_by_engine + self.clutch_stiffness - self.engine.slope
+    }
+
+    #[inline]
+    fn end_weight(&self, steps_per_s: f64) -> f64 {
+        let (stiffness, inertia_per_s) = (self.engine_stiffness(), self.inertia * steps_per_s);
+        if stiffness > 2.0 * inertia_per_s { 1.0 - inertia_per_s / stiffness } else { TRAPEZOIDAL }
     }
 }
