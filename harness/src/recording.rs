@@ -141,6 +141,13 @@ impl Recording {
         self.delivered.get(from..from + usize::from(row.answers)).unwrap_or(&[])
     }
 
+    /// The rows from one time to before another, ms.
+    #[must_use]
+    pub fn rows_within(&self, from_ms: u32, to_ms: u32) -> &[Row] {
+        let at = |ms: u32| self.rows.partition_point(|row| row.t_ms < ms);
+        self.rows.get(at(from_ms)..at(to_ms)).unwrap_or(&[])
+    }
+
     /// The value in the last answer of a signal at or before a row index, for display.
     #[must_use]
     pub fn last_value(&self, row_at: usize, signal: Signal) -> Option<f64> {

@@ -70,11 +70,8 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
         let foreseen_kmh = command.speed_true + command.accel_mps2.min(0.0) * 3.6 * shift_s;
         let surprised = landing_rpm(view.spec, shift.to, foreseen_kmh, command.low_range) >= floor;
         // Nor is the brake wired to the box: speed that it takes away is no fault of the map's upshift.
-        let braked = view
-            .recording
-            .rows
-            .iter()
-            .any(|row| (command.at_ms..shift.to_ms).contains(&row.t_ms) && row.truth.brake_mps2 > 0.0);
+        let rows = view.recording.rows_within(command.at_ms, shift.to_ms);
+        let braked = rows.iter().any(|row| row.truth.brake_mps2 > 0.0);
         // Nor that what it read was no road speed, as with spinning wheels; whether it should have doubted that is the
         // matter of 'implausible speed holds'.
         let slack_kmh = tolerance_kmh(view.spec, command.accel_mps2);

@@ -42,7 +42,7 @@ fn stands(view: &View<'_>, release: &Release) -> (u32, u32) {
     let cap_ms = due_ms.saturating_add(5000).min(view.story.end_ms);
     let to_ms = view.story.hand.take_overs.iter().find(|&&at| at > due_ms).map_or(cap_ms, |&at| at.min(cap_ms));
     let closed_ms = release.last_closed_ms.map_or(from_ms, |after| due_ms + after);
-    let mut rows = view.recording.rows.iter().filter(|r| (from_ms..to_ms).contains(&r.t_ms));
+    let mut rows = view.recording.rows_within(from_ms, to_ms).iter();
     let flagged = rows.clone().any(|r| r.engaged.is_some());
     let shown_ms = if flagged {
         rows.rfind(|r| r.engaged == Some(true)).map_or(from_ms, |r| r.t_ms + tick)

@@ -52,38 +52,6 @@ const MOMENT_MS: u32 = 50;
 /// Speed and pedal that stand still for so long are steady, ms.
 const STEADY_MS: u32 = 10_000;
 
-/// One row, after the monitor, the commands and the engagements have been told.
-pub(super) fn row(story: &mut Story, pass: &mut Pass<'_>, recording: &Recording, row: &Row, now: &Now, state: State) {
-    let mut carry = std::mem::take(&mut pass.hand);
-    let mut watch = std::mem::take(&mut carry.watch);
-    watch.row(pass, recording, row, now, &story.commands, &story.shifts);
-    if state == State::May && watch.steady_for(row.t_ms) == STEADY_MS {
-        story.hand.steadies.push(row.t_ms);
-    }
-    carry.watch = watch;
-    carry.lever(story, pass, row, now);
-    if carry.power(story, row) {
-        let told = Told {
-            closes: story.commands.last().is_some_and(|c| c.at_ms == row.t_ms),
-            engages: story.engagings.last().is_some_and(|e| e.at_ms == row.t_ms),
-            state,
-        };
-        carry.claims(story, pass, row, now, told);
-        carry.flag(story, pass, row, state);
-        carry.said(story, pass, row, state);
-        carry.commands(story, pass, row, told);
-        carry.tie(story, pass, row, now, told);
-        carry.ends(story, pass, row, told);
-    }
-    carry.was_may = !matches!(state, State::MustNot(_));
-    carry.was_closed = pass.monitor.is_closed();
-    carry.was_right_ms = pass.monitor.right_for_ms(row.t_ms);
-    carry.was_range = row.inputs.range;
-    carry.was_ignition = row.inputs.ignition;
-    carry.was_in_gate = row.inputs.lever == Lever::Gate;
-    pass.hand = carry;
-}
-
 #[derive(Debug, Clone, Copy)]
 struct Told {
     closes: bool,
@@ -98,6 +66,42 @@ impl Told {
 }
 
 impl Carry {
+    /// One row, after the monitor, the commands and the engagements have been told.
+    pub fn row(
+        &mut self,
+        story: &mut Story,
+        pass: &Pass<'_>,
+        recording: &Recording,
+        row: &Row,
+        now: &Now,
+        state: State,
+    ) {
+        self.watch.row(pass, recording, row, now, &story.commands, &story.shifts);
+        if state == State::May && self.watch.steady_for(row.t_ms) == STEADY_MS {
+            story.hand.steadies.push(row.t_ms);
+        }
+        self.lever(story, pass, row, now);
+        if self.power(story, row) {
+            let told = Told {
+                closes: story.commands.last().is_some_and(|c| c.at_ms == row.t_ms),
+                engages: story.engagings.last().is_some_and(|e| e.at_ms == row.t_ms),
+                state,
+            };
+            self.claims(story, pass, row, now, told);
+            self.flag(story, pass, row, state);
+            self.said(story, pass, row, state);
+            self.commands(story, pass, row, told);
+            self.tie(story, pass, row, now, told);
+            self.ends(story, pass, row, told);
+        }
+        self.was_may = !matches!(state, State::MustNot(_));
+        self.was_closed = pass.monitor.is_closed();
+        self.was_right_ms = pass.monitor.right_for_ms(row.t_ms);
+        self.was_range = row.inputs.range;
+        self.was_ignition = row.inputs.ignition;
+        self.was_in_gate = row.inputs.lever == Lever::Gate;
+    }
+
     fn lever(&mut self, story: &mut Story, pass: &Pass<'_>, row: &Row, now: &Now) {
         let ms = row.t_ms;
         let by_lever = pass.spec.facts.take_over == TakeOver::Lever;

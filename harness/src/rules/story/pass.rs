@@ -1,6 +1,5 @@
 //! What the pass over a recording carries from row to row.
 
-use super::hand_over::Carry;
 use super::legality::Carried;
 use super::wants::Wanting;
 use crate::recording::Row;
@@ -51,7 +50,6 @@ pub(super) struct Pass<'a> {
     pub stopped_ms: Option<u32>,
     pub after_stop_since: Option<u32>,
     pub wanting: Wanting,
-    pub hand: Carry,
     /// As last asked: answers come at every tenth tick or so.
     due: Cell<Option<DueAt>>,
 }
@@ -164,7 +162,6 @@ impl<'a> Pass<'a> {
             stopped_ms: None,
             after_stop_since: None,
             wanting: Wanting::default(),
-            hand: Carry::default(),
             due: Cell::new(None),
         }
     }

@@ -58,6 +58,8 @@ struct Anchor {
 #[derive(Debug, Default)]
 pub(super) struct Still {
     anchor: Option<Anchor>,
+    /// The pair last looked at, and whether it is clear of all lines: most answers tell the same again.
+    looked_at: Option<(f64, f64, bool)>,
     settling: Option<Settled>,
     /// Gears for which `steps` holds: known and true.
     gears: (u8, u8),
@@ -100,7 +102,12 @@ impl Story {
             self.end_still(pass);
             return;
         };
-        let clear = clear_of_lines(pass.spec, speed, pedal);
+        let still = &mut pass.wanting.still;
+        let clear = match still.looked_at {
+            Some((v, p, clear)) if (v, p) == (speed, pedal) => clear,
+            _ => clear_of_lines(pass.spec, speed, pedal),
+        };
+        still.looked_at = Some((speed, pedal, clear));
         // Beside a line nothing rests: what rests clear of it begins there.
         let stands = |a: &Anchor| {
             (a.clear || !clear) && (a.speed - speed).abs() <= 1.0 && (a.pedal - pedal).abs() <= PEDAL_COUNT_PCT

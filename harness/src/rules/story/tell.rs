@@ -61,8 +61,9 @@ impl Story {
         self.declares = spec.facts.announces || recording.rows.iter().any(|r| r.engaged.is_some());
         self.end_ms = recording.rows.last().map_or(0, |r| r.t_ms + recording.tick_ms);
         let mut pass = Pass::new(spec);
+        let mut hand = hand_over::Carry::default();
         for row in &recording.rows {
-            self.row(&mut pass, recording, row);
+            self.row(&mut pass, &mut hand, recording, row);
         }
         self.end_wants(&mut pass);
         self.only_missing = pass.monitor.only_missing.count;
@@ -73,7 +74,7 @@ impl Story {
         }
     }
 
-    fn row<'a>(&mut self, pass: &mut Pass<'a>, recording: &'a Recording, row: &'a Row) {
+    fn row<'a>(&mut self, pass: &mut Pass<'a>, hand: &mut hand_over::Carry, recording: &'a Recording, row: &'a Row) {
         let ms = row.t_ms;
         if !row.powered || row.restarted {
             (pass.speed, pass.pedal, pass.engine_rpm) = (None, None, None);
@@ -169,8 +170,8 @@ impl Story {
         }
         self.release(pass, recording, row, up || down);
         self.shift(pass, row);
-        hand_over::row(self, pass, recording, row, &now, state);
-        self.due(pass, row, state);
+        hand.row(self, pass, recording, row, &now, state);
+        self.due(pass, row, state, hand.starting_up);
         self.legality(pass, row, state, tapped);
         self.after_stop(pass, row, state);
         if row.steady_ms >= RUN_IN_MS && row.truth.brake_mps2 == 0.0 {
@@ -293,12 +294,12 @@ impl Story {
         if let Some(closing) = pass.monitor.closing {
             // From the cause itself on: a box may let go before the cause is certain.
             let from_ms = closing.at_ms.saturating_sub(recording.tick_ms);
-            let recent = recording.rows.iter().rev().skip_while(|r| r.t_ms >= ms).take_while(|r| r.t_ms >= from_ms);
+            let recent = recording.rows_within(from_ms, ms);
             self.releases.push(Release {
                 closing,
                 last_closed_ms: None,
                 started_ms: None,
-                in_pulse: recent.into_iter().any(|r| r.contacts.up || r.contacts.down),
+                in_pulse: recent.iter().any(|r| r.contacts.up || r.contacts.down),
                 in_shift: row.truth.shifting,
             });
         }
@@ -396,12 +397,12 @@ impl Story {
         }
     }
 
-    fn due(&mut self, pass: &mut Pass<'_>, row: &Row, state: State) {
+    fn due(&mut self, pass: &mut Pass<'_>, row: &Row, state: State, starting_up: bool) {
         let ms = row.t_ms;
         let tick_ms = pass.spec.facts.tick.ms();
         if self.declares {
             let shows = row.engaged == Some(true) || self.engagings.last().is_some_and(|e| e.at_ms == ms);
-            if let Some(from_ms) = pass.monitor.due_from().filter(|_| !pass.hand.starting_up) {
+            if let Some(from_ms) = pass.monitor.due_from().filter(|_| !starting_up) {
                 if self.dues.last().is_none_or(|d| d.from_ms != from_ms) {
                     let engaged_ms = self.engagings.last().filter(|e| e.at_ms + 500 >= from_ms).map(|e| e.at_ms);
                     self.dues.push(Due { from_ms, engaged_ms, until_ms: ms });
@@ -419,7 +420,7 @@ impl Story {
         // to keep; and no upshift while the speed falls.
         let plain = state == State::May
             && pass.monitor.surely_engaged()
-            && !pass.hand.starting_up
+            && !starting_up
             && pass.plainly_due()
             && pass.wanting.asks()
             && !pass.doubts_speed(ms);
