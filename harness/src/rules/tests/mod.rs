@@ -2,6 +2,7 @@
 //! margins are worked out here from the rule's own words and the van's numbers, never copied from a run.
 
 mod box_kinds;
+mod button;
 mod commands;
 mod conformance;
 mod data;
