@@ -8,6 +8,7 @@ mod conformance;
 mod data;
 mod engaging;
 mod hand_over;
+mod known_gear;
 mod legality;
 mod made;
 mod may_command;
