@@ -252,6 +252,8 @@ impl Plain {
             // The lever came in before any speed was read.
             self.gear = self.gear.or(self.entry_gear());
         }
+        // A tap from before says nothing about what begins now.
+        self.watches.tap = Ago::NEVER;
         self.watches.engaging = Ago::NOW;
         self.watches.engagings.rotate_right(1);
         self.watches.engagings[0] = Ago::NOW;

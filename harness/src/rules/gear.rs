@@ -34,6 +34,7 @@ pub struct GearSeen {
     still_since: Option<u32>,
     bounce_ms: u32,
     out_since: Option<u32>,
+    entered_ms: Option<u32>,
     fall_kmh_per_ms: f64,
     last_speed: Option<(f64, u32)>,
     last_step_kmh: f64,
@@ -70,6 +71,7 @@ impl GearSeen {
             still_since: None,
             bounce_ms: spec.limits.lever_bounce.ms(),
             out_since: None,
+            entered_ms: None,
             fall_kmh_per_ms: spec.limits.fall_limit.0 / 1000.0,
             last_speed: None,
             last_step_kmh: 0.0,
@@ -124,6 +126,7 @@ impl GearSeen {
             self.gear = None;
             self.still_since = None;
             self.told_on_entry = None;
+            self.entered_ms = None;
         }
         if row.inputs.lever != Lever::Gate {
             let since = *self.out_since.get_or_insert(ms);
@@ -150,9 +153,18 @@ impl GearSeen {
             self.told_on_entry = self.gear;
             self.last_tap_ms = Some(ms);
             (self.readable, self.driver_moved) = (true, false);
+            self.entered_ms = Some(ms);
         }
-        let up = self.tap_counts(0, row.contacts.up || row.truth.driver_up, ms);
-        let down = self.tap_counts(1, row.contacts.down || row.truth.driver_down, ms);
+        let closed = [row.contacts.up || row.truth.driver_up, row.contacts.down || row.truth.driver_down];
+        if self.entered_ms.is_some_and(|entered| ms <= entered + self.bounce_ms) && (closed[0] || closed[1]) {
+            // A tap is a contact that closes in the gate. Whether one that is closed as the lever comes, or closes while
+            // it may still bounce, has done so for the gearbox, nobody can know.
+            self.closed = closed.map(|closed| closed.then_some((ms, true)));
+            (self.gear, self.told_on_entry, self.last_tap_ms) = (None, None, Some(ms));
+            self.driver_moved |= self.signal.is_none();
+        }
+        let up = self.tap_counts(0, closed[0], ms);
+        let down = self.tap_counts(1, closed[1], ms);
         if let Some(gear) = self.gear {
             if up && !down {
                 self.gear = Some((gear + 1).min(self.top));

@@ -24,6 +24,7 @@ struct Times {
     poll: u32,
     held: u32,
     engages: u32,
+    boot: u32,
     bounce: u32,
     lost: u32,
     fresh: u32,
@@ -54,6 +55,9 @@ pub struct Monitor {
 
     edge: Edge,
     edge_since_power_up: bool,
+    powered_up_ms: Option<u32>,
+    /// The box may still have been starting up at the edge, and has shown nothing since: it may have missed it.
+    perhaps_missed: bool,
     out_since: Option<u32>,
     /// When the lever last came into the gate, ms; `None`: it has been there from the start.
     in_since: Option<u32>,
@@ -107,6 +111,7 @@ impl Monitor {
                 poll,
                 held: limits.conditions_held.ms(),
                 engages: limits.engages_within.ms(),
+                boot: limits.boot_ready.ms().max(limits.boot_quiet.ms()),
                 bounce: limits.lever_bounce.ms(),
                 lost: limits.data_lost.ms(),
                 fresh: limits.data_fresh.ms(),
@@ -132,6 +137,8 @@ impl Monitor {
             ],
             edge: Edge::None,
             edge_since_power_up: false,
+            powered_up_ms: None,
+            perhaps_missed: false,
             out_since: None,
             in_since: None,
             right_since: None,
@@ -175,6 +182,12 @@ impl Monitor {
         self.opened.is_some() && (self.pause_until.is_some() || self.perhaps_paused)
     }
 
+    /// The box has shown itself engaged since it may have engaged.
+    #[must_use]
+    pub fn shown(&self) -> bool {
+        self.shown
+    }
+
     /// A cause has closed the engagement (or paused it) and nothing has opened it since.
     #[must_use]
     pub fn is_closed(&self) -> bool {
@@ -203,6 +216,8 @@ impl Monitor {
     fn power_down(&mut self) {
         self.edge = Edge::None;
         self.edge_since_power_up = false;
+        self.powered_up_ms = None;
+        self.perhaps_missed = false;
         self.out_since = None;
         self.right_since = None;
         self.strictly_since = None;
@@ -244,6 +259,7 @@ impl Monitor {
             self.power_down();
             return State::MustNot(Why::Off);
         }
+        self.powered_up_ms.get_or_insert(now.ms);
         let cause = self.take_causes(now);
         self.take_edge(now);
         if cause && self.opened.is_none() && self.edge != Edge::None {
@@ -253,6 +269,7 @@ impl Monitor {
         self.conditions(now);
         if now.shows_engaged && self.opened.is_some() {
             self.shown = true;
+            self.perhaps_missed = false;
             self.engaged_once = true;
         }
         self.state(now)
@@ -287,6 +304,11 @@ impl Monitor {
     }
 
     fn new_edge(&mut self, edge: Edge) {
+        let at_ms = match edge {
+            Edge::Fresh(at) | Edge::Doubtful(at) => at,
+            Edge::None => 0,
+        };
+        self.perhaps_missed = self.powered_up_ms.is_some_and(|up| at_ms < up + self.times.boot);
         self.edge = edge;
         self.edge_since_power_up = true;
         self.closed = None;
@@ -313,22 +335,19 @@ impl Monitor {
         }
         let lever_out =
             now.lever != Lever::Gate && self.out_since.is_some_and(|since| now.ms - since >= self.times.bounce);
-        let cause = if !now.ignition {
-            Some((Cause::Ignition, now.ms))
-        } else if worst > self.times.lost {
-            Some((Cause::Data, now.ms))
-        } else if self.is_stuck(now) {
-            Some((Cause::Stuck, now.ms))
-        } else if now.range.is_some_and(|r| r != Range::High) {
-            Some((Cause::Range, now.ms))
-        } else if lever_out {
-            Some((Cause::Lever, self.out_since.unwrap_or(now.ms)))
-        } else if now.tapped || now.tap_held {
-            Some((Cause::Tap, now.ms))
-        } else {
-            None
-        };
-        if let Some((cause, at_ms)) = cause {
+        let causes = [
+            (Cause::Ignition, !now.ignition),
+            (Cause::Data, worst > self.times.lost),
+            (Cause::Stuck, self.is_stuck(now)),
+            (Cause::Range, now.range.is_some_and(|r| r != Range::High)),
+            (Cause::Lever, lever_out),
+            (Cause::Tap, now.tapped || now.tap_held),
+        ];
+        let present = || causes.into_iter().filter(|(_, present)| *present).map(|(cause, _)| cause);
+        // A cause that only pauses doesn't hide one that ends.
+        let cause = present().find(|cause| self.policy(*cause) == OnCause::Disengages).or_else(|| present().next());
+        if let Some(cause) = cause {
+            let at_ms = if cause == Cause::Lever { self.out_since.unwrap_or(now.ms) } else { now.ms };
             self.close(cause, at_ms, now.ms);
         }
         if let (true, Edge::Fresh(at)) = (now.tap_in_doubt, self.edge) {
@@ -343,12 +362,15 @@ impl Monitor {
         self.times.stuck.is_some_and(|stuck| now.still_ms >= stuck)
     }
 
-    fn close(&mut self, cause: Cause, at_ms: u32, now_ms: u32) {
-        let policy = match cause {
+    fn policy(&self, cause: Cause) -> OnCause {
+        match cause {
             Cause::Tap => self.on_tap,
             Cause::Data => self.on_data,
             Cause::Ignition | Cause::Range | Cause::Lever | Cause::Stuck => OnCause::Disengages,
-        };
+        }
+    }
+
+    fn close(&mut self, cause: Cause, at_ms: u32, now_ms: u32) {
         if self.opened.is_none() {
             if let (Cause::Tap, Edge::Fresh(at)) = (cause, self.edge) {
                 // The driver shifts by hand before the box has engaged: it may leave the gear to the driver.
@@ -357,7 +379,7 @@ impl Monitor {
             return;
         }
         let sure = self.shown || self.sure;
-        if let OnCause::PausesMs(ms) = policy {
+        if let OnCause::PausesMs(ms) = self.policy(cause) {
             if !sure {
                 // There may be nothing yet that it could pause.
                 if let Edge::Fresh(at) = self.edge {
@@ -441,7 +463,8 @@ impl Monitor {
             // What didn't hold for the whole reaction time is no obligation.
             self.due_from = None;
         }
-        self.sure |= self.due_from.is_some() && !often && held_ms >= t.held + t.engages + t.tick;
+        self.sure |=
+            self.due_from.is_some() && !self.perhaps_missed && !often && held_ms >= t.held + t.engages + t.tick;
     }
 
     fn state(&self, now: &Now) -> State {

@@ -112,7 +112,7 @@ impl Carry {
                 self.out_ms = ms - since;
                 edge = by_lever;
             }
-            edge |= !by_lever && pressed && !self.pressed;
+            edge |= !by_lever && pressed && !self.pressed && !row.restarted;
         } else {
             self.out_since.get_or_insert(ms);
         }

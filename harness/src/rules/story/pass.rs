@@ -35,6 +35,8 @@ pub(super) struct Pass<'a> {
     /// The driver taps beside the box's own pulse: it may notice or not.
     pub tap_in_doubt: bool,
     pub button: bool,
+    /// In an earlier tick the box has shown itself engaged since it may have engaged.
+    pub shown_before: bool,
     pub tap_at_ms: Option<u32>,
     pub by_itself: bool,
     pub lowest_recent: [(u32, f64); 8],
@@ -147,6 +149,7 @@ impl<'a> Pass<'a> {
             own_until_ms: [None; 2],
             tap_in_doubt: false,
             button: false,
+            shown_before: false,
             tap_at_ms: None,
             by_itself: true,
             lowest_recent: [(0, f64::INFINITY); 8],

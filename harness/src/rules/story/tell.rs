@@ -120,7 +120,8 @@ impl Story {
         let was = pass.was;
         let (tapped, tap_held) = pass.taps(row, was);
         let pressed = row.inputs.button.unwrap_or(false);
-        let button_pressed = pressed && !pass.button;
+        // Held as the box starts, it is a level, and the box sees no edge.
+        let button_pressed = pressed && !pass.button && !row.restarted;
         pass.button = pressed;
         let up = row.contacts.up && !was.is_some_and(|w| w.contacts.up);
         let down = row.contacts.down && !was.is_some_and(|w| w.contacts.down);
@@ -148,6 +149,7 @@ impl Story {
             // The monitor starts afresh with the box.
             pass.monitor.tick(&Now { powered: false, ..now });
         }
+        pass.shown_before = pass.monitor.shown();
         let state = pass.monitor.tick(&now);
         pass.gear.row(row, pass.speed.map(|(v, _, _)| v), tapped, was);
         let stale = state == State::May && pass.age_ms(ms).is_some_and(|age| age > pass.spec.limits.data_fresh.ms());
@@ -225,8 +227,9 @@ impl Story {
             pass.lowest_recent[7] = (arrived, v);
         }
         let newly = declared || (!self.declares && closes && self.span_is_new(ms));
-        // Going on after a pause is no engagement.
-        let goes_on = pass.monitor.paused() && !matches!(state, State::MustNot(_));
+        // Going on after a pause is no engagement; what a box shows for the first time since it may have engaged is one.
+        let shown_before = pass.shown_before || !self.declares;
+        let goes_on = pass.monitor.paused() && shown_before && !matches!(state, State::MustNot(_));
         if !newly || goes_on {
             return;
         }

@@ -2,11 +2,13 @@
 //! margins are worked out here from the rule's own words and the van's numbers, never copied from a run.
 
 mod box_kinds;
+mod button;
 mod commands;
 mod conformance;
 mod data;
 mod engaging;
 mod hand_over;
+mod known_gear;
 mod legality;
 mod made;
 mod may_command;

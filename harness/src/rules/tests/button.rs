@@ -1,0 +1,214 @@
+//! Boxes that engage by a button: the monitor's truth table, and what the rules make of it.
+
+use super::made::Made;
+use super::may_command::Is::*;
+use super::may_command::{Line, both, holds, into, no_speed, no_tap, out, reset, shown, tap};
+use crate::rules::may_command::Cause;
+use crate::signal::Lever;
+use crate::spec::facts::{AfterEdge, CeilingBinds, OnCause, TakeOver};
+
+const MOVEMENT: &str = "engage on lever movement only";
+const CEILING: &str = "engagement speed ceiling";
+
+fn button_box(made: &mut Made) {
+    made.spec.facts.take_over = TakeOver::Button;
+    made.spec.facts.after_edge = AfterEdge::AnyTime;
+    made.button = Some(false);
+}
+fn press(made: &mut Made) {
+    made.button = Some(true);
+}
+fn let_go(made: &mut Made) {
+    made.button = Some(false);
+}
+fn pressed_from_the_start(made: &mut Made) {
+    button_box(made);
+    into(made);
+    press(made);
+}
+fn in_the_gate_from_the_start(made: &mut Made) {
+    button_box(made);
+    into(made);
+}
+fn data_pause(made: &mut Made) {
+    button_box(made);
+    made.spec.facts.lost_data = OnCause::PausesMs(500);
+}
+fn data_pause_from_the_start(made: &mut Made) {
+    data_pause(made);
+    into(made);
+}
+
+const TABLE: &[Line] = &[
+    ("the lever alone is no take-over", button_box, &[], &[(1500, NoEdge), (5000, NoEdge)]),
+    ("pressed in the gate", button_box, &[(1500, press), (1600, let_go)], &[(1490, NoEdge), (1700, May), (5000, May)]),
+    (
+        // 30 ms of bounce and one tick: until then the box may not have seen the lever in the gate.
+        "pressed in the tick in which the lever arrives",
+        button_box,
+        &[(500, press), (600, let_go)],
+        &[(490, NoEdge), (700, Unsettled), (5000, Unsettled)],
+    ),
+    (
+        "pressed while the lever may bounce",
+        button_box,
+        &[(530, press), (600, let_go)],
+        &[(730, Unsettled), (5000, Unsettled)],
+    ),
+    (
+        "pressed when it can't bounce any more",
+        button_box,
+        &[(540, press), (640, let_go)],
+        &[(530, NoEdge), (740, May), (5000, May)],
+    ),
+    ("pressed in D", button_box, &[(200, press), (300, let_go)], &[(400, NoEdge), (3000, NoEdge)]),
+    (
+        "tapped, then pressed again",
+        button_box,
+        &[(1500, press), (1600, let_go), (1800, shown), (2500, tap), (2600, no_tap), (4000, press)],
+        &[(3500, After(Cause::Tap)), (4200, May)],
+    ),
+    // The box's first look is no edge.
+    ("held as the box starts", pressed_from_the_start, &[(600, let_go)], &[(0, NoEdge), (700, NoEdge), (5000, NoEdge)]),
+    (
+        "pressed a tick after the start",
+        in_the_gate_from_the_start,
+        &[(10, press), (100, let_go)],
+        &[(0, NoEdge), (180, NotRight), (210, May), (5000, May)],
+    ),
+    (
+        "held over a reset, let go and pressed again",
+        button_box,
+        &[(1500, press), (1800, shown), (2000, reset), (2500, let_go), (4000, press)],
+        &[(1990, May), (2000, NoEdge), (3900, NoEdge), (4200, May)],
+    ),
+    (
+        "held as the box starts, data lost and back",
+        |m| {
+            data_pause(m);
+            into(m);
+            press(m);
+        },
+        &[(400, let_go), (1010, no_speed), (3000, both)],
+        &[(2900, NoEdge), (3300, NoEdge), (6000, NoEdge)],
+    ),
+    // Speed arrives last at 2000 ms and is lost at 3000 ms; it is back at 5000 ms.
+    (
+        "lost data pause, the lever stays",
+        data_pause,
+        &[(1500, press), (1600, let_go), (1800, shown), (2010, no_speed), (5000, both)],
+        &[(4000, After(Cause::Data)), (5400, After(Cause::Data)), (7000, May)],
+    ),
+    (
+        "the lever leaves while lost data pause: that ends it",
+        data_pause,
+        &[
+            (1500, press),
+            (1600, let_go),
+            (1800, shown),
+            (2010, no_speed),
+            (4000, out),
+            (4500, into),
+            (5000, both),
+            (8000, press),
+        ],
+        &[(3900, After(Cause::Data)), (4200, After(Cause::Lever)), (7900, After(Cause::Lever)), (8200, May)],
+    ),
+    (
+        "the lever only bounces while lost data pause",
+        data_pause,
+        &[(1500, press), (1600, let_go), (1800, shown), (2010, no_speed), (4000, out), (4020, into), (5000, both)],
+        &[(4200, After(Cause::Data)), (5400, After(Cause::Data)), (7000, Allowed)],
+    ),
+    (
+        // It has 2 s to start: a press before that it may have missed, and then the next one counts.
+        "pressed while it starts and shows nothing, then again while lost data pause",
+        data_pause_from_the_start,
+        &[(1990, press), (2100, let_go), (4010, no_speed), (6000, both), (6050, press)],
+        &[(3000, May), (5900, Allowed), (6300, Allowed), (9000, Allowed)],
+    ),
+    (
+        "pressed when it must have started, then again while lost data pause",
+        data_pause_from_the_start,
+        &[(2000, press), (2100, let_go), (4010, no_speed), (6000, both), (6050, press)],
+        &[(3000, May), (5900, After(Cause::Data)), (6300, After(Cause::Data)), (9000, May)],
+    ),
+    (
+        "pressed while it starts and shown, then again while lost data pause",
+        data_pause_from_the_start,
+        &[(1990, press), (2100, let_go), (2400, shown), (4010, no_speed), (6000, both), (6050, press)],
+        &[(3000, May), (5900, After(Cause::Data)), (6300, After(Cause::Data)), (9000, May)],
+    ),
+];
+
+#[test]
+fn the_truth_table_of_the_button() {
+    holds(TABLE);
+}
+
+/// Pressed this long after the start, ms, until 600 ms; shown at 1000 ms.
+fn pressed_at(ms: Option<u32>) -> Made {
+    let mut made = Made::van();
+    in_the_gate_from_the_start(&mut made);
+    if let Some(ms) = ms {
+        made.until(ms);
+        press(&mut made);
+        made.until(600);
+        let_go(&mut made);
+        made.until(1000);
+        shown(&mut made);
+    }
+    made.run(500);
+    made
+}
+
+/// 5 s at once: there was no take-over. A tick later it is one, 0.99 s before it engages.
+#[test]
+fn a_button_held_as_the_box_starts() {
+    assert_eq!(pressed_at(Some(0)).seen(MOVEMENT, -5.0).at_ms, 1000);
+    assert_eq!(pressed_at(Some(0)).broken(), [MOVEMENT]);
+    assert_eq!(pressed_at(Some(10)).broken(), [""; 0]);
+    pressed_at(None).nothing(CEILING);
+}
+
+/// Pressed while data are old but not lost; they are lost 100 ms later and back at 4000 ms. The flag rises at a speed at
+/// 4500 ms for the first time, then at another after a lever cycle and another press.
+fn engaging_at(speeds: [f64; 2]) -> Made {
+    let mut made = Made::van();
+    data_pause_from_the_start(&mut made);
+    made.spec.facts.ceiling_binds = CeilingBinds::First;
+    made.flag = Some(false);
+    made.until(2010);
+    no_speed(&mut made);
+    made.until(2550);
+    press(&mut made);
+    made.until(2650);
+    let_go(&mut made);
+    made.until(4000);
+    both(&mut made);
+    made.run(400);
+    made.speed = speeds[0];
+    made.run(100);
+    made.flag = Some(true);
+    made.run(1000);
+    made.lever = Lever::D;
+    made.run(50);
+    made.flag = Some(false);
+    made.run(450);
+    made.lever = Lever::Gate;
+    made.speed = speeds[1];
+    made.run(500);
+    press(&mut made);
+    made.run(300);
+    made.flag = Some(true);
+    made.run(500);
+    made
+}
+
+/// The ceiling of 40 km/h binds the first engagement, and that is the one after data came back.
+#[test]
+fn the_first_engagement_is_no_going_on_after_a_pause() {
+    assert_eq!(engaging_at([20.0, 45.0]).broken(), [""; 0]);
+    engaging_at([40.0, 45.0]).seen(CEILING, 0.0);
+    assert_eq!(engaging_at([41.0, 45.0]).seen(CEILING, -1.0).at_ms, 4500);
+}

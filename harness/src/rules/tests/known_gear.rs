@@ -1,0 +1,59 @@
+//! The gear that a box could know, shown by the rule that leans on it.
+
+use super::made::Made;
+use crate::signal::Direction::Down;
+use crate::signal::Lever;
+
+const FIRST: &str = "never commands first";
+
+/// The van's gate begins in second. A tap held in D until this time, ms; the lever comes at 500 ms and the box goes down
+/// at 2 s.
+fn tapped_until(ms: u32) -> Made {
+    let mut made = Made::van();
+    made.until(400);
+    made.taps.down = true;
+    made.until(ms.min(500));
+    if ms > 500 {
+        made.lever = Lever::Gate;
+        made.until(ms);
+    }
+    made.taps.down = false;
+    made.until(500.max(ms));
+    made.lever = Lever::Gate;
+    made.until(2000);
+    made.pulse(Down, 100);
+    made.run(500);
+    made
+}
+
+/// Open again before the lever comes, it has said nothing, and the gear is second. Closed as the lever comes, nobody can
+/// know whether the gearbox took it: nothing is held against the box, though in truth it commands first.
+#[test]
+fn a_tap_held_as_the_lever_comes() {
+    tapped_until(490).seen(FIRST, -1.0);
+    tapped_until(500).seen(FIRST, -1.0);
+    for ms in [510, 700] {
+        assert!(tapped_until(ms).measure(FIRST).seen.is_none(), "{ms}");
+        tapped_until(ms).truth(FIRST, -1.0, 0.0);
+    }
+}
+
+/// A gear that is read tells it again a second after the tap: in third, to go down is right.
+#[test]
+fn a_tap_held_as_the_lever_comes_and_a_gear_that_is_read() {
+    let down_at = |ms: u32| {
+        let mut made = Made::van();
+        made.spec.facts.signals.gear = true;
+        (made.gear, made.gear_read, made.taps.down) = (3, Some(3.0), true);
+        made.until(500);
+        made.lever = Lever::Gate;
+        made.run(100);
+        made.taps.down = false;
+        made.until(ms);
+        made.pulse(Down, 100);
+        made.run(500);
+        made
+    };
+    assert!(down_at(1400).measure(FIRST).seen.is_none());
+    down_at(1700).seen(FIRST, 0.0);
+}
