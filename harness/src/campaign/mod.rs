@@ -37,6 +37,8 @@ pub struct Options {
     pub only: Vec<String>,
     /// Number of random drives instead of the run's.
     pub random: Option<u32>,
+    /// Only so many drives of the plan, from its start, after the saved ones.
+    pub first: Option<u32>,
     /// Seed instead of the run's.
     pub seed: Option<u64>,
     /// Most events of an order instead of the run's; of a program no more than two unless asked for.
@@ -138,6 +140,7 @@ pub fn run(
     let asked = Asked {
         only: &options.only,
         random: options.random,
+        first: options.first,
         seed: options.seed,
         orders: options.orders,
         long: options.run != "commit",

@@ -29,6 +29,8 @@ pub struct Asked<'a> {
     pub only: &'a [String],
     /// Number of random drives.
     pub random: Option<u32>,
+    /// Only so many, from the plan's start, after the saved ones.
+    pub first: Option<u32>,
     /// Seed of the random drives.
     pub seed: Option<u64>,
     /// Most events of an order.
@@ -82,6 +84,7 @@ impl<'a> Plan<'a> {
         let orders = Orders::new(spec, asked.orders.unwrap_or(if whole { run.order_events } else { 0 }));
         let mut order: Vec<Origin> = (0..saved).map(Origin::Named).collect();
         order.extend(by_turns(&families, random, orders.len()));
+        order.truncate(asked.first.map_or(usize::MAX, |first| saved.saturating_add(first as usize)));
         let (seed, length_ms) = (asked.seed.unwrap_or(run.seed), run.drive_length.ms());
         Ok(Self { spec, named, saved, traces, orders, order, seed, length_ms })
     }
@@ -287,5 +290,9 @@ mod tests {
         let alone = Plan::new(&spec, run, Vec::new(), &asked).unwrap();
         assert!((1..plan.len()).all(|at| plan.turn(at) == alone.turn(at - 1) && plan.name(at) == alone.name(at - 1)));
         assert_eq!([1, 2, 8].map(|at| plan.turn(at)), [0, 1, 7]);
+        let start = Plan::new(&spec, run, saved.clone(), &Asked { first: Some(9), ..asked.clone() }).unwrap();
+        assert_eq!((start.len(), start.name(9)), (10, plan.name(9)));
+        let none = Plan::new(&spec, run, Vec::new(), &Asked { first: Some(0), ..asked }).unwrap();
+        assert!(none.is_empty());
     }
 }

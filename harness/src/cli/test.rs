@@ -47,6 +47,9 @@ pub struct Args {
     /// Number of random drives, instead of the run's
     #[arg(long, value_name = "N")]
     random: Option<u32>,
+    /// Only the first N drives of the plan, in which the kinds come by turns; saved drives come before them
+    #[arg(long, value_name = "N")]
+    first: Option<u32>,
     /// Most events of an event order (0 to 4), instead of the run's; of a program no more than 2 unless given here
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u8).range(..=i64::from(MOST_ORDER_EVENTS)))]
     orders: Option<u8>,
@@ -97,6 +100,7 @@ pub fn run(args: &Args, color: Color) -> Result<Ended, Failure> {
         run: args.run.clone(),
         only: args.only.clone(),
         random: args.random,
+        first: args.first,
         orders: args.orders,
         seed: args.seed,
         jobs,
