@@ -220,7 +220,7 @@ class Box:
         elif taps:
             self.edge = None
         bound = self.ceiling_binds == "every" or not self.engaged_before
-        right = (self.takes_map and self.v is not None and self.in_gate and gate and tick["ignition"] and high and not taps and not self.stuck()
+        right = (self.takes_map and self.v is not None and self.in_gate and gate and tick["ignition"] and not self.engine_off and high and not taps and not self.stuck()
                  and now >= self.boot_quiet_ms and self.age(now) <= self.data_fresh_ms and (not bound or self.v[0] <= self.ceiling_kmh))
         if self.may_engage(right, now):
             say = "engaged"

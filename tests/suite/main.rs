@@ -28,6 +28,7 @@ mod selftest;
 mod specs;
 mod ties;
 mod traces;
+mod variants;
 mod waivers;
 mod wander;
 mod widening;

@@ -60,7 +60,7 @@ fn descends(view: &View<'_>, at_ms: u32) -> bool {
 }
 
 fn engine_rpm(view: &View<'_>, command: &Command) -> Option<f64> {
-    Some(landing_rpm(view.spec, command.gear_seen?, command.speed_seen?, command.low_range))
+    Some(landing_rpm(view.spec, command.gear_seen?, command.speed_seen?, command.low_seen(view.spec)))
 }
 
 fn count_descents(view: &View<'_>, tally: &mut Tally) {

@@ -172,7 +172,9 @@ impl GearSeen {
                 self.gear = Some(gear.saturating_sub(1).max(1));
             }
         }
-        if up || down || driver_tapped {
+        // Settled is counted from when the contact closes, as a box does that closes it.
+        let closes = |side: usize| self.closed[side].is_some_and(|(since, _)| since == ms);
+        if closes(0) || closes(1) || driver_tapped {
             self.last_tap_ms = Some(ms);
         }
         if driver_tapped && self.means == GateMeans::RangeLimit {

@@ -115,10 +115,12 @@ fn explained(view: &View<'_>, command: &Command) -> bool {
     };
     let (speeds, pedals) = (samples(Signal::Speed), samples(Signal::Pedal));
     let map = &view.spec.map;
+    let lowest = view.spec.facts.lowest_gear;
     let due = |gear: u8| {
         pedals.iter().any(|&pedal| {
             let line = match command.direction {
-                Direction::Up => map.up_kmh(gear, pedal),
+                // Below the lowest gear that it commands, the box goes by that gear's line.
+                Direction::Up => map.up_kmh(gear.max(lowest), pedal),
                 Direction::Down => map.down_kmh(gear, pedal),
             };
             line.is_some_and(|line| {

@@ -46,7 +46,7 @@ fn taken_back<'a>(view: &View<'a>) -> impl Iterator<Item = (&'a Command, &'a Com
             return None;
         }
         let lifted = down.pedal_seen.zip(up.pedal_seen).is_some_and(|(a, b)| a - b >= limits.opposite_pedal.0);
-        let rpm = up.gear_seen.zip(up.speed_seen).map(|(g, v)| landing_rpm(view.spec, g, v, up.low_range));
+        let rpm = up.gear_seen.zip(up.speed_seen).map(|(g, v)| landing_rpm(view.spec, g, v, up.low_seen(view.spec)));
         (!lifted && rpm.is_none_or(|rpm| rpm < red)).then_some((down, up))
     })
 }

@@ -42,7 +42,7 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
             if command.pedal_seen.is_some_and(|p| p >= 90.0) {
                 tally.reached(1);
             }
-            tally.seen(limit - landing_rpm(spec, gear - 1, speed, command.low_range), command.at_ms);
+            tally.seen(limit - landing_rpm(spec, gear - 1, speed, command.low_seen(spec)), command.at_ms);
         }
         let shift = view.story.shifts.iter().find(|s| s.command == Some(at) && s.ended);
         let landed = match shift {

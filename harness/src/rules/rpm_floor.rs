@@ -58,7 +58,7 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
         if command.pedal_seen.is_some_and(|p| p < 3.0) {
             tally.reached(1);
         }
-        tally.seen(landing_rpm(view.spec, gear + 1, speed, command.low_range) - floor, command.at_ms);
+        tally.seen(landing_rpm(view.spec, gear + 1, speed, command.low_seen(view.spec)) - floor, command.at_ms);
     }
     for shift in view.story.shifts.iter().filter(|s| s.ended && s.to > s.from) {
         let Some(command) = shift.command.and_then(|at| view.story.commands.get(at)) else { continue };
@@ -89,7 +89,7 @@ fn says(view: &View<'_>, basis: Basis, at_ms: u32) -> String {
     let landing = match basis {
         Basis::Seen => command
             .gear_seen
-            .map(|g| landing_rpm(view.spec, g + 1, command.speed_seen.unwrap_or(0.0), command.low_range)),
+            .map(|g| landing_rpm(view.spec, g + 1, command.speed_seen.unwrap_or(0.0), command.low_seen(view.spec))),
         Basis::True => view
             .story
             .shifts

@@ -208,11 +208,13 @@ impl Story {
                 && ms - c.at_ms <= ASKED_MS
                 && self.shifts.last().is_none_or(|s| s.from_ms < c.at_ms)
         });
+        let unseen = pass.wanting.unseen_since(Direction::Down).is_some_and(|at| ms - at <= ASKED_MS);
         let may = state == State::May
             && row.engaged != Some(false)
             && truth.engine_on
             && !truth.shifting
             && !refused
+            && !unseen
             && !pass.doubts_speed(ms)
             && pass.age_ms(ms).is_some_and(|age| age <= limits.data_fresh.ms());
         if !may {

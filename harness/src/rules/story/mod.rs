@@ -16,6 +16,7 @@ pub use legality::{Forbids, Lug, Miscount, Pulse, Stretch};
 
 use super::may_command::{Closing, State};
 use crate::signal::Direction;
+use crate::spec::Spec;
 
 /// A contact closing.
 #[derive(Debug, Clone, Copy)]
@@ -61,6 +62,12 @@ impl Command {
     #[must_use]
     pub fn gear_known(&self) -> bool {
         self.gear_seen == Some(self.gear_true)
+    }
+
+    /// The total ratio is that of the low range, as far as the box could know: its wire tells.
+    #[must_use]
+    pub fn low_seen(&self, spec: &Spec) -> bool {
+        self.low_range && spec.facts.signals.range
     }
 
     /// The lower gear of the pair that it shifts between: that which the box decided by, where it could know one.

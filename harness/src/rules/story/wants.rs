@@ -95,6 +95,15 @@ pub(super) struct Wish {
     lands: [bool; 2],
 }
 
+/// A command that no shift has followed yet, as far as the box can know.
+#[derive(Debug, Clone, Copy)]
+struct Unanswered {
+    direction: Direction,
+    at_ms: u32,
+    /// The gear told by a gear signal when it came.
+    told: Option<u8>,
+}
+
 /// What this part of the story carries from row to row.
 #[derive(Debug, Default)]
 pub(super) struct Wanting {
@@ -105,7 +114,7 @@ pub(super) struct Wanting {
     updates: [u32; 2],
     engaged_since: Option<u32>,
     last_shift_end: Option<u32>,
-    unanswered: Option<u32>,
+    unanswered: Option<Unanswered>,
     refused: bool,
     held: bool,
     pub still: Still,
@@ -130,6 +139,11 @@ impl Wanting {
     /// The map plainly asks for a shift, and nothing lets the box wait.
     pub fn asks(&self) -> bool {
         self.open.is_some()
+    }
+
+    /// A gear signal has stood still since the last command, which went this way.
+    pub fn unseen_since(&self, direction: Direction) -> Option<u32> {
+        self.unanswered.filter(|u| u.told.is_some() && u.direction == direction).map(|u| u.at_ms)
     }
 
     /// The gearbox has not followed the last command.
@@ -209,13 +223,18 @@ impl Story {
         let w = &mut pass.wanting;
         w.engaged_since = if engaged { w.engaged_since.or(Some(ms)) } else { None };
         if row.truth.shifting {
-            (w.last_shift_end, w.unanswered, w.refused) = (Some(ms), None, false);
+            w.last_shift_end = Some(ms);
         }
-        if w.unanswered.is_some_and(|at| ms - at > pass.spec.limits.shift_confirmed.ms()) {
+        // A box that reads the gear sees a shift by that alone: as long as the signal stands, so does the shift for it.
+        let told = pass.gear_arrived.map(|(gear, _)| gear).filter(|_| pass.spec.facts.signals.gear);
+        if w.unanswered.is_some_and(|u| if u.told.is_some() { told != u.told } else { row.truth.shifting }) {
+            (w.unanswered, w.refused) = (None, false);
+        }
+        if w.unanswered.is_some_and(|u| ms - u.at_ms > pass.spec.limits.shift_confirmed.ms()) {
             w.refused = true;
         }
-        if command.is_some() {
-            w.unanswered = Some(ms);
+        if let Some(direction) = command {
+            w.unanswered = Some(Unanswered { direction, at_ms: ms, told });
         }
         if !engaged {
             (w.unanswered, w.refused) = (None, false);

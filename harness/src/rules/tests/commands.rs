@@ -404,3 +404,18 @@ fn nor_one_that_hangs_on_one_update() {
     made.pulse(Up, 100);
     assert_eq!(made.measure(FLOOR).seen, None);
 }
+
+/// Third to second at 20 km/h in a low range of 2.6: 4,100 rpm are the limit. Without the wire a box can't know of it.
+#[test]
+fn the_low_range_counts_for_what_is_seen_where_its_wire_tells() {
+    for (wired, low) in [(true, 2.6), (false, 1.0)] {
+        let mut made = Made::van();
+        made.spec.facts.signals.range = wired;
+        made.range = crate::signal::Range::Low;
+        made.take_over();
+        made.shift(Up);
+        made.run(1000);
+        made.pulse(Down, 100);
+        made.seen(OVER, 4100.0 - rpm(2.21, 20.0) * low);
+    }
+}

@@ -165,6 +165,31 @@ fn the_gear_at_rest() {
     Made::engaged().nothing(SETTLES);
 }
 
+/// In second at 50 km/h, beyond the line to third at 43. Whether the gear signal stands because nothing shifts or because
+/// it is frozen, a box that has asked for third and not been shown it may wait; one that never asks may not.
+#[test]
+fn a_gear_signal_that_stands_after_a_command() {
+    let rests = |asks: bool, moves: bool| {
+        let mut made = Made::van();
+        made.spec.facts.signals.gear = true;
+        made.gear_read = Some(2.0);
+        made.take_over();
+        made.speed = 50.0;
+        made.run(500);
+        if asks {
+            made.shift(Up);
+        }
+        if moves {
+            made.gear_read = Some(3.0);
+        }
+        made.run(8000);
+        made
+    };
+    for (asks, moves, settles) in [(true, true, true), (true, false, true), (false, false, false)] {
+        assert_eq!(!rests(asks, moves).broken().contains(&SETTLES), settles, "{asks} {moves}");
+    }
+}
+
 #[test]
 fn a_light_pedal() {
     let up_at = |kmh: f64, pedal: f64| {
