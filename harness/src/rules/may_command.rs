@@ -286,6 +286,13 @@ impl Monitor {
         if excursion_ms.is_some() {
             self.in_since = Some(now.ms);
         }
+        if let (TakeOver::Button, Some(ms)) = (self.take_over, excursion_ms) {
+            // The box may have seen it leave and let go, or taken it for a bounce and gone on.
+            self.doubt = true;
+            if let (Edge::Fresh(at), true) = (self.edge, ms > self.times.bounce) {
+                self.edge = Edge::Doubtful(at);
+            }
+        }
         match (self.take_over, excursion_ms) {
             (TakeOver::Lever, Some(ms)) if ms >= REARM_MS => self.new_edge(Edge::Fresh(now.ms)),
             (TakeOver::Lever, Some(ms)) if ms > self.times.bounce => self.new_edge(Edge::Doubtful(now.ms)),
@@ -333,8 +340,13 @@ impl Monitor {
             // A careful box may have let go already.
             self.doubt = true;
         }
-        let lever_out =
-            now.lever != Lever::Gate && self.out_since.is_some_and(|since| now.ms - since >= self.times.bounce);
+        // A box that engages by the lever arms again when it is back; one with a button has until it must let go to tell
+        // a movement from a bounce.
+        let moved_ms = match self.take_over {
+            TakeOver::Lever => self.times.bounce,
+            TakeOver::Button => self.grace[Cause::Lever as usize],
+        };
+        let lever_out = now.lever != Lever::Gate && self.out_since.is_some_and(|since| now.ms - since >= moved_ms);
         let causes = [
             (Cause::Ignition, !now.ignition),
             (Cause::Data, worst > self.times.lost),
@@ -452,7 +464,9 @@ impl Monitor {
             && self.openings.front().is_some_and(|&first| now.ms < first + ENGAGEMENTS_MS + t.engages);
         self.doubt |= often;
         // A box may look for its conditions within a window after the edge: what comes much later is no obligation.
-        let at_once = edge + t.held + t.engages.min(t.window.unwrap_or(t.engages));
+        // It must find them so early that its whole time to engage lies within that window.
+        let found_by = t.window.map_or(t.held + t.engages, |w| t.held.max(w.saturating_sub(t.engages)));
+        let at_once = edge + found_by.min(t.held + t.engages);
         let held_ms = self.strictly_since.map_or(0, |since| now.ms - since);
         let fresh = matches!(self.edge, Edge::Fresh(_));
         let begins = self.due_from.is_none() && self.pause_until.is_none();
