@@ -159,6 +159,36 @@ const TABLE: &[Line] = &[
         &[(3090, Unsettled), (3200, Unsettled), (9000, Unsettled)],
     ),
     (
+        "a lever out for 100 ms in a pause may have let go, and the next press engages it",
+        |m| {
+            button_box(m);
+            m.spec.facts.driver_tap = OnCause::PausesMs(4000);
+        },
+        &[
+            (1500, press),
+            (1600, let_go),
+            (1800, shown),
+            (2500, tap),
+            (2600, no_tap),
+            (4000, out),
+            (4100, into),
+            (5000, press),
+        ],
+        &[(3900, After(Cause::Tap)), (4900, After(Cause::Tap)), (5200, Unsettled), (9000, Unsettled)],
+    ),
+    (
+        "pressed while the lever bounces out of the gate",
+        button_box,
+        &[(3000, out), (3000, press), (3010, into), (3100, let_go)],
+        &[(2990, NoEdge), (3300, Unsettled), (9000, Unsettled)],
+    ),
+    (
+        "pressed when the lever has been out for longer than it bounces",
+        button_box,
+        &[(3000, out), (3040, press), (3200, into), (3300, let_go)],
+        &[(2990, NoEdge), (3500, NoEdge), (9000, NoEdge)],
+    ),
+    (
         "a lever out for 110 ms has left",
         button_box,
         &[(1500, press), (1600, let_go), (1800, shown), (3000, out), (3110, into)],
