@@ -61,6 +61,7 @@ struct Sense {
 #[derive(Debug)]
 pub struct Chart {
     hello: Hello,
+    pulse_ms: i64,
     state: State,
     start: Option<u64>,
     now: i64,
@@ -93,6 +94,7 @@ impl Chart {
         const LONG_AGO: i64 = -1_000_000;
         Self {
             hello,
+            pulse_ms: 100,
             state: State::Out,
             start: None,
             now: 0,
@@ -118,9 +120,15 @@ impl Chart {
         }
     }
 
+    /// With pulses of this width, ms.
+    #[must_use]
+    pub fn with_pulse(self, ms: i64) -> Self {
+        Self { pulse_ms: ms, ..self }
+    }
+
     fn width(&self) -> i64 {
         match self.hello.answers {
-            HelloAnswers::Contacts => 100,
+            HelloAnswers::Contacts => self.pulse_ms,
             HelloAnswers::Requests { width_ms, .. } => width_ms.into(),
         }
     }
@@ -385,7 +393,7 @@ impl Chart {
 
 impl Controller for Chart {
     fn reset(&mut self) {
-        *self = Self::new(self.hello.clone());
+        *self = Self::new(self.hello.clone()).with_pulse(self.pulse_ms);
     }
 
     fn step(&mut self, inputs: &Inputs, answers: &[Answer]) -> Output {

@@ -1,6 +1,7 @@
 //! Correct boxes in Rust, each of another construction, written from the protocol's description alone.
 
 pub mod chart;
+pub mod manners;
 pub mod plain;
 
 use sprag::controller::Controller;
@@ -14,6 +15,9 @@ pub fn named(name: &str, spec: &Spec) -> Option<Box<dyn Controller>> {
     let hello = Hello::of(spec);
     match name {
         "chart" => Some(Box::new(chart::Chart::new(hello))),
+        "patient" => Some(Box::new(chart::Chart::new(manners::patient(hello)).with_pulse(240))),
+        "dull" => Some(Box::new(manners::Dull::over(chart::Chart::new(hello)))),
+        "wary" => Some(Box::new(plain::Plain::new(manners::wary(hello)))),
         "plain" => Some(Box::new(plain::Plain::new(hello))),
         _ => None,
     }

@@ -58,6 +58,8 @@ pub struct Monitor {
     powered_up_ms: Option<u32>,
     /// The box may still have been starting up at the edge, and has shown nothing since: it may have missed it.
     perhaps_missed: bool,
+    /// The lever has been out for longer than a bounce, for a shorter time than the box has to let go.
+    perhaps_left: bool,
     out_since: Option<u32>,
     /// When the lever last came into the gate, ms; `None`: it has been there from the start.
     in_since: Option<u32>,
@@ -139,6 +141,7 @@ impl Monitor {
             edge_since_power_up: false,
             powered_up_ms: None,
             perhaps_missed: false,
+            perhaps_left: false,
             out_since: None,
             in_since: None,
             right_since: None,
@@ -218,6 +221,7 @@ impl Monitor {
         self.edge_since_power_up = false;
         self.powered_up_ms = None;
         self.perhaps_missed = false;
+        self.perhaps_left = false;
         self.out_since = None;
         self.right_since = None;
         self.strictly_since = None;
@@ -279,12 +283,29 @@ impl Monitor {
     fn take_edge(&mut self, now: &Now) {
         let in_gate = now.lever == Lever::Gate;
         if !in_gate {
-            self.out_since.get_or_insert(now.ms);
+            let since = *self.out_since.get_or_insert(now.ms);
+            // It may only bounce, and the box still take it for in the gate.
+            let bounces = now.ms - since <= self.times.bounce;
+            let pressed = self.take_over == TakeOver::Button && now.button_pressed;
+            if pressed && bounces && self.powered_up_ms.is_some_and(|up| up < since) && self.opened.is_none() {
+                self.new_edge(Edge::Doubtful(now.ms));
+            }
             return;
         }
         let excursion_ms = self.out_since.take().map(|since| now.ms - since);
         if excursion_ms.is_some() {
             self.in_since = Some(now.ms);
+        }
+        if let (TakeOver::Button, Some(ms)) = (self.take_over, excursion_ms) {
+            // The box may have seen it leave and let go, or taken it for a bounce and gone on.
+            self.doubt = true;
+            if let (Edge::Fresh(at) | Edge::Doubtful(at), true) = (self.edge, ms > self.times.bounce) {
+                (self.edge, self.perhaps_left) = (Edge::Doubtful(at), true);
+            }
+        }
+        if now.button_pressed && self.perhaps_left && self.opened.is_some() {
+            // Where it has let go this is a new hand-over, and no pause binds it any longer.
+            (self.pause_until, self.perhaps_paused) = (None, true);
         }
         match (self.take_over, excursion_ms) {
             (TakeOver::Lever, Some(ms)) if ms >= REARM_MS => self.new_edge(Edge::Fresh(now.ms)),
@@ -309,6 +330,7 @@ impl Monitor {
             Edge::None => 0,
         };
         self.perhaps_missed = self.powered_up_ms.is_some_and(|up| at_ms < up + self.times.boot);
+        self.perhaps_left = false;
         self.edge = edge;
         self.edge_since_power_up = true;
         self.closed = None;
@@ -333,8 +355,13 @@ impl Monitor {
             // A careful box may have let go already.
             self.doubt = true;
         }
-        let lever_out =
-            now.lever != Lever::Gate && self.out_since.is_some_and(|since| now.ms - since >= self.times.bounce);
+        // A box that engages by the lever arms again when it is back; one with a button has until it must let go to tell
+        // a movement from a bounce.
+        let moved_ms = match self.take_over {
+            TakeOver::Lever => self.times.bounce,
+            TakeOver::Button => self.grace[Cause::Lever as usize],
+        };
+        let lever_out = now.lever != Lever::Gate && self.out_since.is_some_and(|since| now.ms - since >= moved_ms);
         let causes = [
             (Cause::Ignition, !now.ignition),
             (Cause::Data, worst > self.times.lost),
@@ -452,7 +479,9 @@ impl Monitor {
             && self.openings.front().is_some_and(|&first| now.ms < first + ENGAGEMENTS_MS + t.engages);
         self.doubt |= often;
         // A box may look for its conditions within a window after the edge: what comes much later is no obligation.
-        let at_once = edge + t.held + t.engages.min(t.window.unwrap_or(t.engages));
+        // It must find them so early that its whole time to engage lies within that window.
+        let found_by = t.window.map_or(t.held + t.engages, |w| t.held.max(w.saturating_sub(t.engages)));
+        let at_once = edge + found_by.min(t.held + t.engages);
         let held_ms = self.strictly_since.map_or(0, |since| now.ms - since);
         let fresh = matches!(self.edge, Edge::Fresh(_));
         let begins = self.due_from.is_none() && self.pause_until.is_none();

@@ -27,7 +27,7 @@ const CARD: RuleCard = RuleCard {
     limits: &["most-announcements", "announced-within"],
     map_can_break: false,
     leans_on: &[],
-    version: 1,
+    version: 2,
 };
 
 pub(super) const RULE: Rule =
@@ -110,7 +110,9 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
         }
     }
     let most = usize::from(view.spec.limits.most_announcements);
-    for (first, beyond) in times.clone().zip(times.skip(most)) {
+    // A box that starts afresh has forgotten what it said.
+    let one_run = |&(first, beyond): &(u32, u32)| hand.power_up_before_ms(beyond) <= first;
+    for (first, beyond) in times.clone().zip(times.skip(most)).filter(one_run) {
         tally.seen(s(f64::from(beyond - first) + tick - f64::from(STORM_MS)).min(CAP_S), beyond);
     }
 }

@@ -3,6 +3,8 @@
 use super::tally::{Tally, s};
 use super::{Rule, View, all, always, say};
 use crate::outcome::{Basis, RuleCard, Severity, Situation};
+use crate::signal::Direction;
+use crate::spec::vehicle::GateMeans;
 
 const CARD: RuleCard = RuleCard {
     name: "not while shifting",
@@ -13,10 +15,10 @@ const CARD: RuleCard = RuleCard {
     near: 0.1,
     judged_on: &[Basis::Seen, Basis::True],
     situations: &[Situation { name: "two commands within 5 s", least: 10 }],
-    limits: &["shift-settle", "shift-blind"],
+    limits: &["shift-settle", "shift-blind", "shift-confirmed"],
     map_can_break: false,
     leans_on: &[],
-    version: 1,
+    version: 2,
 };
 
 pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };
@@ -38,10 +40,14 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
     for shift in view.story.shifts.iter().filter(|shift| shift.command.is_some()) {
         let until = f64::from(shift.to_ms) + limits.shift_settle.0;
         for command in view.story.commands.iter().filter(|c| c.at_ms >= shift.from_ms) {
-            // Without a gear signal the box knows no more than the blind time.
             let by = shift.command.and_then(|at| view.story.commands.get(at));
-            let waited = by.is_some_and(|b| f64::from(command.at_ms - b.at_ms) + tick >= limits.shift_blind.0);
-            let known = view.spec.facts.signals.gear || !waited;
+            let since_ms = by.map_or(0.0, |b| f64::from(command.at_ms - b.at_ms) + tick);
+            // Without a gear signal the box knows no more than the blind time. With one, a gear that hasn't come in the
+            // time in which it must is refused, as far as the box can tell; and up to a higher limit the gearbox goes
+            // when it likes, or never.
+            let held = view.spec.vehicle.gearbox.gate.means == GateMeans::HeldGear;
+            let tells = view.spec.facts.signals.gear && (held || by.is_some_and(|b| b.direction == Direction::Down));
+            let known = since_ms < limits.shift_blind.0.max(if tells { limits.shift_confirmed.0 } else { 0.0 });
             let margin = s((f64::from(command.at_ms) - until).min(5000.0));
             tally.truth_if_known(margin, s(tick), command.at_ms, known);
             if f64::from(command.at_ms) >= until {

@@ -30,7 +30,7 @@ const CARD: RuleCard = RuleCard {
     limits: &["most-engagements", "lever-bounce"],
     map_can_break: false,
     leans_on: &[],
-    version: 1,
+    version: 2,
 };
 
 pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge, asks, judge, says };
@@ -82,7 +82,9 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
             tally.reached(4);
         }
     }
-    for (first, beyond) in shown.iter().zip(shown.iter().skip(most)) {
+    // A box that starts afresh has forgotten how often it engaged.
+    let one_run = |&(first, beyond): &(&u32, &u32)| story.hand.power_up_before_ms(*beyond) <= *first;
+    for (first, beyond) in shown.iter().zip(shown.iter().skip(most)).filter(one_run) {
         let took_ms = f64::from(beyond - first);
         tally.seen(s(took_ms + tick - f64::from(ENGAGEMENTS_MS)).min(CAP_S), *beyond);
     }

@@ -23,7 +23,7 @@ const CARD: RuleCard = RuleCard {
     limits: &["refused-retries", "shift-confirmed"],
     map_can_break: false,
     leans_on: &[],
-    version: 1,
+    version: 2,
 };
 
 pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge, asks: all, judge, says };
@@ -46,7 +46,8 @@ fn disobeyed(view: &View<'_>, at: usize, until_ms: u32) -> bool {
     must && view.story.shifts.iter().all(|s| s.to_ms <= command.at_ms || s.from_ms >= until_ms)
 }
 
-/// How often a command repeats what the gearbox hasn't done, and since when it was asked for.
+/// How often a command repeats what the gearbox hasn't done, and since when it was asked for. What was refused before the
+/// driver handed over anew is no longer held against the box.
 fn retries(view: &View<'_>, at: usize) -> (u32, u32) {
     let commands = &view.story.commands;
     let (mut count, mut at) = (0, at);
@@ -55,6 +56,7 @@ fn retries(view: &View<'_>, at: usize) -> (u32, u32) {
         let again = before.direction == command.direction
             && before.gear_true == command.gear_true
             && command.at_ms - before.at_ms < NEW_WISH_MS
+            && !view.story.hand.take_overs.iter().any(|at| (before.at_ms..command.at_ms).contains(at))
             && disobeyed(view, at - 1, command.at_ms);
         if !again {
             break;

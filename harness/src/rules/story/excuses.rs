@@ -155,7 +155,11 @@ impl Watch {
         }
         let refused = commands.len().checked_sub(1).is_some_and(|at| {
             let since_ms = ms.saturating_sub(commands[at].at_ms);
-            (REFUSED_MS..REFUSED_FOR_MS).contains(&since_ms) && shifts.iter().all(|s| s.command != Some(at))
+            // What is read goes on telling the gear of before, as where it has frozen, or no shift has come.
+            let told = |read: Option<(u8, u32)>| read.map(|(gear, _)| gear);
+            let reads_so = told(pass.gear_read()).is_some_and(|gear| told(commands[at].gear_told) == Some(gear));
+            (REFUSED_MS..REFUSED_FOR_MS).contains(&since_ms)
+                && (reads_so || shifts.iter().all(|s| s.command != Some(at)))
         });
         let opposite = shifts.last().is_some_and(|shift| {
             let since_ms = ms.saturating_sub(shift.from_ms);

@@ -8,7 +8,7 @@ use super::pass::Pass;
 use crate::recording::{Recording, Row};
 use crate::rules::may_command::{Cause, Now, State, Why};
 use crate::signal::{Announcement, Lever, Range};
-use crate::spec::facts::{OnCause, TakeOver};
+use crate::spec::facts::{Answers, OnCause, TakeOver};
 
 /// What is carried from row to row.
 #[derive(Debug, Clone, Default)]
@@ -21,6 +21,7 @@ pub(super) struct Carry {
     lost: Option<(bool, bool)>,
     watch: Watch,
     out_since: Option<u32>,
+    /// The longest time out of the gate since an engagement ended, ms.
     out_ms: u32,
     edge_ms: Option<u32>,
     /// The last one that no box takes for a bounce.
@@ -91,6 +92,7 @@ impl Carry {
             self.flag(story, pass, row, state);
             self.said(story, pass, row, state);
             self.commands(story, pass, row, told);
+            Self::tie_before(story, pass, row);
             self.tie(story, pass, row, now, told);
             self.ends(story, pass, row, told);
         }
@@ -109,7 +111,7 @@ impl Carry {
         let mut edge = false;
         if row.inputs.lever == Lever::Gate {
             if let Some(since) = self.out_since.take() {
-                self.out_ms = ms - since;
+                self.out_ms = self.out_ms.max(ms - since);
                 edge = by_lever;
             }
             edge |= !by_lever && pressed && !self.pressed && !row.restarted;
@@ -329,6 +331,18 @@ impl Carry {
         self.entering &= pass.shift_due();
     }
 
+    /// A box that filters its wires has not noticed the cause yet where it acts on in the next tick; one that decides
+    /// before it looks has.
+    fn tie_before(story: &mut Story, pass: &Pass<'_>, row: &Row) {
+        let closed = row.contacts.up || row.contacts.down;
+        let by_contacts = pass.spec.facts.answers == Answers::Contacts;
+        let goes_on = row.engaged.unwrap_or(closed && by_contacts && row.announcement.is_none());
+        let tick = pass.spec.facts.tick.ms();
+        if let Some(tie) = story.hand.ties.last_mut().filter(|tie| tie.at_ms + tick == row.t_ms) {
+            tie.acts &= !goes_on;
+        }
+    }
+
     fn tie(&mut self, story: &mut Story, pass: &Pass<'_>, row: &Row, now: &Now, told: Told) {
         let began = |is: bool, was: bool| u8::from(is && !was);
         let high = |range: Option<Range>| range.is_none_or(|r| r == Range::High);
@@ -363,7 +377,7 @@ impl Carry {
                 story.hand.transitions.push(Transition { at_ms, from_ms: closing.at_ms, engages: false });
             }
             if closing.sure {
-                self.ended = Some((closing.cause, closing.at_ms));
+                (self.ended, self.out_ms) = (Some((closing.cause, closing.at_ms)), 0);
             }
         }
         if !told.engages || self.goes_on(pass) && self.engaged_ms != Some(row.t_ms) {

@@ -79,7 +79,7 @@ pub struct Tie {
     pub in_pulse: bool,
     /// Inside a shift.
     pub in_shift: bool,
-    /// A command started in the very tick, or the flag rose.
+    /// A command started in the very tick, or the flag rose, and in the next tick the box had noticed the cause.
     pub acts: bool,
 }
 

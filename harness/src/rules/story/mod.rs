@@ -70,6 +70,13 @@ impl Command {
         self.low_range && spec.facts.signals.range
     }
 
+    /// The gear that it asks for, where the box could know the one before.
+    #[must_use]
+    pub fn asks_for(&self) -> Option<u8> {
+        let gear = self.gear_seen?;
+        Some(if self.direction == Direction::Up { gear + 1 } else { gear.saturating_sub(1) })
+    }
+
     /// The lower gear of the pair that it shifts between: that which the box decided by, where it could know one.
     #[must_use]
     pub fn lower_gear(&self) -> u8 {

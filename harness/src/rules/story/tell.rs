@@ -8,6 +8,7 @@ use crate::recording::{Recording, Row};
 use crate::rules::may_command::{Now, State, Why};
 use crate::signal::{Announcement, Content, Direction, Signal};
 use crate::spec::Spec;
+use crate::spec::vehicle::GateMeans;
 
 /// Highest engine speed that an answer can hold, r/min (SAE J1979: 65,535 quarters).
 const MOST_RPM: f64 = 16_383.75;
@@ -342,11 +343,16 @@ impl Story {
         if began {
             // A contact that has not been closed for the least time is no tap yet.
             let least_ms = pass.spec.vehicle.gearbox.gate.least_tap.ms();
+            // Below a limit the gearbox shifts as it likes: only a shift to the new limit comes from moving it.
+            let held = pass.spec.vehicle.gearbox.gate.means == GateMeans::HeldGear;
             let wanted = if truth.target_gear > truth.gear { Direction::Up } else { Direction::Down };
             let command = self
                 .commands
                 .iter()
-                .rposition(|c| c.direction == wanted && (least_ms..=TAP_TO_SHIFT_MS).contains(&(ms - c.at_ms)))
+                .rposition(|c| {
+                    let timely = (least_ms..=TAP_TO_SHIFT_MS).contains(&(ms - c.at_ms));
+                    c.direction == wanted && timely && (held || c.asks_for().is_none_or(|to| to == truth.target_gear))
+                })
                 .filter(|&at| self.shifts.iter().all(|s| s.command != Some(at)));
             let tapped = pass.tap_at_ms.is_some_and(|at| ms - at <= TAP_TO_SHIFT_MS);
             pass.by_itself = command.is_none() && !tapped;

@@ -139,6 +139,61 @@ const TABLE: &[Line] = &[
         &[(1990, press), (2100, let_go), (2400, shown), (4010, no_speed), (6000, both), (6050, press)],
         &[(3000, May), (5900, After(Cause::Data)), (6300, After(Cause::Data)), (9000, May)],
     ),
+    // It must have let go 100 ms after the lever left; until then it may take it for a bounce.
+    (
+        "a lever out for 20 ms has bounced",
+        button_box,
+        &[(1500, press), (1600, let_go), (1800, shown), (3000, out), (3020, into)],
+        &[(2990, May), (3010, Unsettled), (3020, May), (9000, May)],
+    ),
+    (
+        "a lever out for 40 ms may have bounced",
+        button_box,
+        &[(1500, press), (1600, let_go), (1800, shown), (3000, out), (3040, into)],
+        &[(3030, Unsettled), (3500, Unsettled), (9000, Unsettled)],
+    ),
+    (
+        "a lever out for 100 ms may have bounced",
+        button_box,
+        &[(1500, press), (1600, let_go), (1800, shown), (3000, out), (3100, into)],
+        &[(3090, Unsettled), (3200, Unsettled), (9000, Unsettled)],
+    ),
+    (
+        "a lever out for 100 ms in a pause may have let go, and the next press engages it",
+        |m| {
+            button_box(m);
+            m.spec.facts.driver_tap = OnCause::PausesMs(4000);
+        },
+        &[
+            (1500, press),
+            (1600, let_go),
+            (1800, shown),
+            (2500, tap),
+            (2600, no_tap),
+            (4000, out),
+            (4100, into),
+            (5000, press),
+        ],
+        &[(3900, After(Cause::Tap)), (4900, After(Cause::Tap)), (5200, Unsettled), (9000, Unsettled)],
+    ),
+    (
+        "pressed while the lever bounces out of the gate",
+        button_box,
+        &[(3000, out), (3000, press), (3010, into), (3100, let_go)],
+        &[(2990, NoEdge), (3300, Unsettled), (9000, Unsettled)],
+    ),
+    (
+        "pressed when the lever has been out for longer than it bounces",
+        button_box,
+        &[(3000, out), (3040, press), (3200, into), (3300, let_go)],
+        &[(2990, NoEdge), (3500, NoEdge), (9000, NoEdge)],
+    ),
+    (
+        "a lever out for 110 ms has left",
+        button_box,
+        &[(1500, press), (1600, let_go), (1800, shown), (3000, out), (3110, into)],
+        &[(3090, Unsettled), (3120, After(Cause::Lever)), (9000, After(Cause::Lever))],
+    ),
 ];
 
 #[test]
@@ -211,4 +266,35 @@ fn the_first_engagement_is_no_going_on_after_a_pause() {
     assert_eq!(engaging_at([20.0, 45.0]).broken(), [""; 0]);
     engaging_at([40.0, 45.0]).seen(CEILING, 0.0);
     assert_eq!(engaging_at([41.0, 45.0]).seen(CEILING, -1.0).at_ms, 4500);
+}
+
+/// A box that shows nothing, engaged by the button; the lever leaves for this long at 5 s. From 6 s on at 50 km/h third is
+/// due, and the box does nothing.
+fn silent_after(out_ms: u32) -> Made {
+    let mut made = Made::van();
+    button_box(&mut made);
+    made.spec.facts.announces = false;
+    made.run(500);
+    into(&mut made);
+    made.until(2500);
+    press(&mut made);
+    made.until(2600);
+    let_go(&mut made);
+    made.until(5000);
+    out(&mut made);
+    made.run(out_ms);
+    into(&mut made);
+    made.until(6000);
+    (made.speed, made.pedal) = (50.0, 5.0);
+    made.run(5000);
+    made
+}
+
+/// After any excursion of the lever a box with a button may wait for the next press.
+#[test]
+fn a_box_may_have_let_go_as_the_lever_bounced() {
+    for out_ms in [10, 20, 40, 100, 110] {
+        assert_eq!(silent_after(out_ms).broken(), [""; 0], "{out_ms}");
+    }
+    assert_eq!(silent_after(0).broken(), ["engages when it should", "response deadline", "settles on map gear"]);
 }

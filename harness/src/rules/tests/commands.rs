@@ -228,6 +228,31 @@ fn a_command_into_a_running_shift() {
     one.nothing(SHIFTING);
 }
 
+/// A shift that comes 1.4 s late, in fourth until 5.1 s; a gear is read. Until 1.5 s after the first command a box can
+/// know that it must still come; then the gearbox has refused, as far as it can tell.
+#[test]
+fn a_command_into_a_shift_that_comes_late() {
+    let again_after = |ms: u32| {
+        let mut made = Made::van();
+        made.spec.facts.signals.gear = true;
+        (made.gear, made.gear_read) = (3, Some(3.0));
+        made.take_over();
+        made.speed = 60.0;
+        made.until(3000);
+        made.pulse(Up, 100);
+        made.until(4400);
+        made.shifts_to = Some(4);
+        made.until(3000 + ms);
+        made.pulse(Up, 100);
+        made.until(5100);
+        (made.gear, made.shifts_to) = (4, None);
+        made.run(500);
+        made
+    };
+    assert!(!again_after(1480).truth(SHIFTING, -0.72, 0.01).unknowable);
+    assert!(again_after(1490).truth(SHIFTING, -0.71, 0.01).unknowable);
+}
+
 /// Up at 2000 ms at 45 km/h, down so much later.
 fn up_and_down(spacing_ms: u32, between: impl Fn(&mut Made)) -> Made {
     let mut made = Made::engaged();

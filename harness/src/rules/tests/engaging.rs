@@ -139,6 +139,16 @@ fn engaging_late_or_never() {
     never.run(5000);
     assert!(never.measure(SHOULD).seen.is_some_and(|m| m.broken()));
     assert_eq!(never.broken(), [SHOULD]);
+    // It may engage within 1.5 s of the lever, and has 1 s for it: what has held only 510 ms after the lever is too late.
+    let right_at = |ms: u32| {
+        let mut made = entered(90.0);
+        made.until(ms);
+        made.speed = 20.0;
+        made.run(5000);
+        made
+    };
+    assert!(right_at(2800).measure(SHOULD).seen.is_some_and(|m| m.broken()));
+    right_at(2900).nothing(SHOULD);
     // Not due: above the ceiling, or so soon after power-up that it may have missed the lever.
     let mut fast = entered(90.0);
     fast.run(5000);

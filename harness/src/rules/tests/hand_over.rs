@@ -111,6 +111,33 @@ fn engaging_again_after_a_bounce() {
     excursion(10).seen(REARM, -0.01);
 }
 
+/// Out of the gate for 500 ms after the tap, then for 10 ms right before it engages: the first was the take-over.
+#[test]
+fn a_bounce_after_a_take_over_takes_nothing_back() {
+    let out_for = |ms: u32| {
+        let mut made = Made::engaged();
+        made.until(2000);
+        made.taps.up = true;
+        made.run(10);
+        made.taps.up = false;
+        made.until(2300);
+        made.lever = Lever::D;
+        made.run(ms);
+        made.lever = Lever::Gate;
+        made.until(5000);
+        made.lever = Lever::D;
+        made.run(10);
+        made.lever = Lever::Gate;
+        made.run(10);
+        made.say(Announcement::Engaged);
+        made.run(300);
+        made
+    };
+    assert!(!out_for(500).broken().contains(&REARM));
+    out_for(20).seen(REARM, 0.0);
+    out_for(10).seen(REARM, -0.01);
+}
+
 /// Six engagements, the first at 800 ms: 10 s apart, with a tick of tolerance.
 #[test]
 fn engaging_too_often() {
@@ -127,6 +154,14 @@ fn engaging_too_often() {
     };
     sixth_at(10_790).seen(REARM, 0.0);
     sixth_at(10_000).seen(REARM, -0.79);
+    // Reset after the first, it has forgotten that one.
+    let mut reset = Made::engaged();
+    reset.restart = true;
+    for _ in 0..5 {
+        reset.lever = Lever::D;
+        reset.take_over();
+    }
+    assert_eq!(reset.broken(), [""; 0]);
     assert!(sixth_at(10_790).measure(REARM).reached[4] >= 1);
 }
 
@@ -176,6 +211,20 @@ fn a_command_in_the_tick_of_a_cause() {
     assert_eq!(command_at(2000).broken(), [TIES]);
     command_at(1990).seen(TIES, 0.01);
     assert!(command_at(1990).measure(TIES).reached[3] == 1);
+    // A box that filters its wires has not noticed the tap by then, and ends its pulse some ticks later.
+    let filtered = |ms: u32| {
+        let mut made = Made::engaged();
+        made.speed = 45.0;
+        made.until(2000);
+        made.contacts.up = true;
+        made.taps = Contacts { up: false, down: true };
+        made.run(ms);
+        made.contacts.up = false;
+        made.run(500);
+        made
+    };
+    filtered(10).seen(TIES, -0.01);
+    assert_eq!(filtered(20).broken(), [""; 0]);
     Made::engaged().nothing(TIES);
 }
 
@@ -360,4 +409,28 @@ fn reading_the_gear_is_no_standing_excuse() {
     let_go_after(false).seen(OWN, -5.0);
     // The gearbox has shifted by itself: a box that counts on its gear may let go.
     assert!(!let_go_after(true).broken().contains(&OWN));
+}
+
+/// It commands third at 7 s, and so the gearbox does; the box lets go at 8.5 s. Where what it reads still tells second,
+/// as in a freeze, it may take that for a refusal.
+#[test]
+fn a_gear_read_that_does_not_follow_is_an_excuse() {
+    let reads_after = |gear: f64| {
+        let mut made = Made::van();
+        made.spec.facts.signals.gear = true;
+        (made.flag, made.gear_read) = (Some(false), Some(2.0));
+        made.run(2500);
+        made.lever = Lever::Gate;
+        made.run(300);
+        made.flag = Some(true);
+        made.until(7000);
+        made.shift(Direction::Up);
+        made.gear_read = Some(gear);
+        made.until(8500);
+        made.flag = Some(false);
+        made.run(500);
+        made
+    };
+    reads_after(3.0).seen(OWN, -5.0);
+    assert!(!reads_after(2.0).broken().contains(&OWN));
 }

@@ -1,6 +1,6 @@
 //! The gear that a box could know, shown by the rule that leans on it.
 
-use super::made::Made;
+use super::made::{Made, spec};
 use crate::signal::Direction::Down;
 use crate::signal::Lever;
 
@@ -56,4 +56,31 @@ fn a_tap_held_as_the_lever_comes_and_a_gear_that_is_read() {
     };
     assert!(down_at(1400).measure(FIRST).seen.is_none());
     down_at(1700).seen(FIRST, 0.0);
+}
+
+/// The hatch's gate limits the gear; its box lowers the limit from fourth to third at 3 s and from there to second at
+/// 4.4 s. From 4.3 s to 4.9 s the gearbox shifts.
+fn shifts_under_a_limit(from: u8, to: u8) -> Made {
+    let mut made = Made::of(spec("hatch.toml"));
+    (made.gear, made.gear_read) = (4, Some(4.0));
+    made.take_over();
+    made.until(3000);
+    made.pulse(Down, 100);
+    made.gear = from;
+    made.until(4300);
+    made.shifts_to = Some(to);
+    made.until(4400);
+    made.pulse(Down, 100);
+    made.until(4900);
+    (made.gear, made.shifts_to) = (to, None);
+    made.run(1000);
+    made
+}
+
+/// Down to the new limit, the shift is the box's own, and 500 ms and 100 ms to settle were left. Further down the gearbox
+/// goes by itself.
+#[test]
+fn only_a_shift_to_the_new_limit_comes_from_moving_it() {
+    shifts_under_a_limit(4, 3).truth("not while shifting", -0.6, 0.01);
+    assert!(shifts_under_a_limit(3, 2).measure("not while shifting").truth.is_none());
 }

@@ -161,6 +161,27 @@ fn taps_into_a_gearbox_that_refuses() {
     obeyed.nothing(REFUSED);
 }
 
+/// Two taps refused, then the lever out for a second and in again, then two more: each hand-over begins anew.
+#[test]
+fn what_was_refused_before_a_new_hand_over_is_forgotten() {
+    let again = |hands_over: bool| {
+        let mut made = refused(2, 2000);
+        if hands_over {
+            made.lever = Lever::D;
+        }
+        made.run(1000);
+        made.lever = Lever::Gate;
+        made.run(500);
+        made.pulse(Up, 100);
+        made.run(1400);
+        made.pulse(Up, 100);
+        made.run(1000);
+        made
+    };
+    again(true).truth(REFUSED, 0.0, 0.0);
+    again(false).truth(REFUSED, -2.0, 0.0);
+}
+
 /// Up taps 2 s apart from fifth at 60 km/h, each answered by a downshift; one further is allowed.
 fn wrong(shifts: u32) -> Made {
     let mut made = Made::van();
