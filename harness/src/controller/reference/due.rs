@@ -96,7 +96,8 @@ impl Reference {
         let (senses, h) = (&self.state.senses, &self.hello);
         let rpm = h.rpm_per_kmh.get(usize::from(gear.max(1)) - 1).zip(senses.speed).map(|(n, v)| n * v.value);
         let below = rpm.zip(h.downhill_rpm).is_some_and(|(rpm, least)| rpm < least);
-        pedal < CLOSED_PCT && senses.rising && below && !self.has(Fault::DeafToDescents)
+        let forgets = self.has(Fault::DeafToDescents) || self.has(Fault::ForgetsDescent) && self.gap_since_engaging();
+        pedal < CLOSED_PCT && senses.rising && below && !forgets
     }
 
     /// The fault: half a second after a kickdown it goes up again.
@@ -120,6 +121,7 @@ impl Reference {
         let Some((speed, line)) = self.state.senses.speed.zip(self.up_kmh(gear, pedal)) else { return false };
         let line = match self.fault {
             Some(Fault::EagerLift) if now_ms - self.state.senses.lift_ms < 500 => line - 5.0,
+            Some(Fault::EagerAfterGap) if pedal <= 15.0 && self.gap_since_engaging() => line - 5.0,
             Some(Fault::Sluggish) if gear == 4 => line + 6.0,
             _ => line,
         };

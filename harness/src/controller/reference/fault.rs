@@ -107,4 +107,12 @@ pub enum Fault {
     AsksOn,
     AsksOften,
     OpensSession,
+    ForgetsTop,
+    BrakesAfterGap,
+    RegretsUpshift,
+    ProbesAfterGap,
+    EagerAfterGap,
+    ForgetsDescent,
+    ChokesOnRefusal,
+    RemembersGaps,
 }

@@ -1,7 +1,11 @@
 //! What seeded faults do that doesn't fit in one word of the reference: what they remember, and what they put out.
 
-use super::{Fault, Reference, State};
+use super::{Fault, NEVER, Reference, State};
 use crate::signal::{Action, Announcement, Contacts, Direction, Inputs, Output, Range};
+use std::sync::atomic::{AtomicU64, Ordering};
+
+/// Gaps that all instances have seen, which only the fault `remembers-gaps` looks at.
+static GAPS: AtomicU64 = AtomicU64::new(0);
 
 /// A power-up this soon after the last tick is a reset or a dip, ms.
 const DIP_MS: u64 = 5000;
@@ -16,11 +20,20 @@ pub(super) struct Odd {
     told: bool,
     /// A pulse cut by a reset that goes on.
     pulse: Option<Direction>,
+    /// The last gap that was counted.
+    gap_ms: i64,
 }
 
 impl Odd {
-    pub const BLANK: Self =
-        Self { range_was_high: true, tapped_ms: None, may_until_ms: -1, was_may: false, told: false, pulse: None };
+    pub const BLANK: Self = Self {
+        range_was_high: true,
+        tapped_ms: None,
+        may_until_ms: -1,
+        was_may: false,
+        told: false,
+        pulse: None,
+        gap_ms: NEVER,
+    };
 }
 
 /// What a few remember across a power-up.
@@ -108,6 +121,10 @@ impl Reference {
                 }
                 s.odd.was_may = may;
                 out.engaged = Some(may || now_ms < s.odd.may_until_ms);
+            }
+            Some(Fault::RemembersGaps) if s.odd.gap_ms != s.senses.gap_ended_ms => {
+                s.odd.gap_ms = s.senses.gap_ended_ms;
+                s.longer_ms = if GAPS.fetch_add(1, Ordering::Relaxed) % 4 == 3 { 30 } else { 0 };
             }
             Some(Fault::StartsClosed) if now_ms < 80 && s.in_gate => close(out, Direction::Up),
             Some(Fault::TapsToTest) if (150..210).contains(&now_ms) && s.in_gate => close(out, Direction::Down),

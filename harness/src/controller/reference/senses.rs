@@ -22,6 +22,9 @@ const LOCKED_MS: i64 = 3000;
 /// A pedal answer this long after the one before ends a gap, ms (for seeded faults).
 const GAP_MS: i64 = 300;
 
+/// What a fault knows of the codes of negative answers.
+const CODES_KNOWN: [f64; 4] = [f64::NAN; 4];
+
 /// The newest valid value and when it arrived.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Sample {
@@ -84,6 +87,7 @@ impl Senses {
             let value = match answer.content {
                 Content::Value(value) => value,
                 Content::Negative(code) if fault == Some(Fault::CodesAreNumbers) => f64::from(code),
+                Content::Negative(code) if fault == Some(Fault::ChokesOnRefusal) => CODES_KNOWN[usize::from(code)],
                 Content::Negative(_) => continue,
             };
             let any = fault == Some(Fault::TakesAnyValue);

@@ -68,9 +68,34 @@ impl Reference {
                 let dwells = now_ms - s.last_up_ms < i64::from(h.opposite_dwell_ms);
                 (rpm <= h.redline_rpm - 1500.0 && !dwells && kmh >= 60.0).then_some(Direction::Down)
             }
+            // Once after a gap, up out of the top gear.
+            Fault::ForgetsTop if blind && plausible && s.counted == h.top_gear && self.gap_since_engaging() => {
+                (s.last_up_ms < s.senses.gap_ended_ms).then_some(Direction::Up)
+            }
+            // Foot off in third after a gap: second at once.
+            Fault::BrakesAfterGap if blind && plausible && pedal < 2.0 && s.counted == 3 && h.lowest_gear < 3 => {
+                let dwells = now_ms - s.last_up_ms < i64::from(h.opposite_dwell_ms);
+                let gap = now_ms - s.senses.gap_ended_ms < 3000;
+                (gap && !dwells && (h.standstill_kmh..=50.0).contains(&kmh)).then_some(Direction::Down)
+            }
+            // The upshift beside a gap is taken back before the dwell is over.
+            Fault::RegretsUpshift if plausible && s.last == Some(Direction::Up) && s.counted > h.lowest_gear => {
+                let gap = now_ms - s.senses.gap_ended_ms < 5000;
+                ((1200..1900).contains(&since_ms) && gap).then_some(Direction::Down)
+            }
+            // To and fro between fourth and the gears above.
+            Fault::ProbesAfterGap if plausible && since_ms >= 2500 && s.counted >= 3 && self.gap_since_engaging() => {
+                let back = s.last == Some(Direction::Down) && s.counted < h.top_gear;
+                if back { Some(Direction::Up) } else { (s.counted >= 4).then_some(Direction::Down) }
+            }
             _ => None,
         };
         way.filter(|_| in_gate)
+    }
+
+    /// The pedal's answers have had a gap since it engaged.
+    pub(super) fn gap_since_engaging(&self) -> bool {
+        self.state.senses.gap_ended_ms > self.state.engagements_ms[0]
     }
 
     /// The down line of a gear is forgotten.

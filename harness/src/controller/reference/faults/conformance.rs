@@ -3,8 +3,16 @@
 use super::super::Fault;
 use super::{FaultCard, card};
 
+// 'hunting count' and 'dither immunity' have one each, which needs no event: they are broken in a minute and more of steady
+// driving only, and a fault that an event wakes shows there no sooner than in thousands of drives.
 pub(super) const CARDS: &[FaultCard] = &[
     card(Fault::NoDwell, "no-dwell", "opposite-shift dwell", "keeps no time between opposite commands"),
+    card(
+        Fault::RegretsUpshift,
+        "regrets-upshift",
+        "opposite-shift dwell",
+        "takes an upshift back after 1.2 s where the pedal's answers have had a gap",
+    ),
     card(
         Fault::GapCollapsed,
         "gap-collapsed",
@@ -16,6 +24,12 @@ pub(super) const CARDS: &[FaultCard] = &[
         "twitchy",
         "busy-ness",
         "goes down a gear, from fourth and above, at each small rise of the pedal",
+    ),
+    card(
+        Fault::ProbesAfterGap,
+        "probes-after-gap",
+        "busy-ness",
+        "from the first gap in the pedal's answers on it goes to and fro in the upper gears to see them answer",
     ),
     card(
         Fault::NoGapWhenLight,
@@ -63,6 +77,12 @@ pub(super) const CARDS: &[FaultCard] = &[
         "shifts up 5 km/h too early when the foot comes off",
     ),
     card(
+        Fault::EagerAfterGap,
+        "eager-after-gap",
+        "light-pedal minimum upshift speed",
+        "with a light pedal it shifts up 5 km/h too early after a gap in the pedal's answers",
+    ),
+    card(
         Fault::SkipsCoasting,
         "skips-coasting",
         "coasting downshift",
@@ -82,6 +102,12 @@ pub(super) const CARDS: &[FaultCard] = &[
         "deaf-to-descents",
         "keeps the gear downhill",
         "shifts up downhill with the foot off, whatever engine speed is stated",
+    ),
+    card(
+        Fault::ForgetsDescent,
+        "forgets-descent",
+        "keeps the gear downhill",
+        "shifts up downhill with the foot off from the first gap in the pedal's answers on",
     ),
     card(
         Fault::WrongColumn,

@@ -53,6 +53,12 @@ pub(super) const CARDS: &[FaultCard] = &[
     ),
     // On the legality of shifts.
     card(Fault::TopTap, "top-tap", "gear range ends", "taps up once more, flat out in the top gear"),
+    card(
+        Fault::ForgetsTop,
+        "forgets-top",
+        "gear range ends",
+        "after a gap in the pedal's answers it taps up once in the top gear",
+    ),
     card(Fault::DoubleTap, "double-tap", "one step per tap", "a kickdown is tapped twice, 40 ms apart"),
     card(Fault::ShortPulse, "short-pulse", "one step per tap", "its pulse into the top gear lasts 30 ms"),
     card(Fault::BothContacts, "both-contacts", "one step per tap", "closes both contacts for a kickdown"),
@@ -148,6 +154,13 @@ pub(super) const CARDS: &[FaultCard] = &[
         "grip needed by a downshift",
         "goes to second at up to 50 km/h with the foot off",
     ),
+    card(
+        Fault::BrakesAfterGap,
+        "brakes-after-gap",
+        "grip needed by a downshift",
+        "after a gap in the pedal's answers it goes to second at up to 50 km/h with the foot off",
+    ),
+    // No box can tell a slippery road: one fault of the rule above, of another kind, is enough here.
     card(
         Fault::StraightOnDown,
         "straight-on-down",

@@ -5,6 +5,12 @@ use super::{FaultCard, card};
 
 pub(super) const CARDS: &[FaultCard] = &[
     card(Fault::Panics, "panics", "answers each tick", "reads beyond its map at full pedal in top gear"),
+    card(
+        Fault::ChokesOnRefusal,
+        "chokes-on-refusal",
+        "answers each tick",
+        "looks the code of a negative answer up in a table that is too short",
+    ),
     card(Fault::MapUnchecked, "map-unchecked", "bad map refused", "takes whatever map it is told"),
     card(
         Fault::FallsBackToOwnMap,
@@ -36,5 +42,11 @@ pub(super) const CARDS: &[FaultCard] = &[
         "remembers",
         "determinism",
         "counts its engagements across power-ups; every fourth one has longer pulses",
+    ),
+    card(
+        Fault::RemembersGaps,
+        "remembers-gaps",
+        "determinism",
+        "counts gaps in the pedal's answers across power-ups; after every fourth one it has longer pulses",
     ),
 ];
