@@ -6,7 +6,7 @@
 use crate::signal::{Direction, Lever, Range, Signal};
 
 /// A whole drive.
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Default)]
 pub struct Drive {
     /// Where things stand when the box gets its supply.
     pub start: Start,
@@ -196,6 +196,91 @@ pub enum Happening {
     /// From now on the speed read is off by this share, 0.1 %: other tyres or another axle than it is counted for; 0 is
     /// right.
     SpeedOff(i16),
+}
+
+impl Happening {
+    /// A small number that tells kinds apart, whatever their other numbers.
+    #[must_use]
+    pub fn kind(&self) -> u8 {
+        match self {
+            Self::Lever(_) => 0,
+            Self::LeverInTurn(..) => 1,
+            Self::Tap(..) => 2,
+            Self::Button(_) => 3,
+            Self::Range(_) => 4,
+            Self::Ignition(_) => 5,
+            Self::Engine(_) => 6,
+            Self::Supply(..) => 7,
+            Self::Reset => 8,
+            Self::Lost(..) => 9,
+            Self::Frozen(..) => 10,
+            Self::Delayed(..) => 11,
+            Self::Negative(..) => 12,
+            Self::Garbled(..) => 13,
+            Self::Duplicated(..) => 14,
+            Self::SecondSpeed(..) => 15,
+            Self::WheelLock(_) => 16,
+            Self::WheelSpin(..) => 17,
+            Self::Refuse(_) => 18,
+            Self::SlowShifts(_) => 19,
+            Self::SelfShift(_) => 20,
+            Self::Swapped(_) => 21,
+            Self::SpeedOff(_) => 22,
+        }
+    }
+
+    /// How long it lasts, ms, where it says so.
+    #[must_use]
+    pub fn lasts_ms(&self) -> Option<u32> {
+        match *self {
+            Self::Lost(_, ms)
+            | Self::Frozen(_, ms)
+            | Self::Delayed(_, _, ms)
+            | Self::Negative(_, ms)
+            | Self::Garbled(_, _, ms)
+            | Self::Duplicated(_, ms)
+            | Self::SecondSpeed(_, ms)
+            | Self::LeverInTurn(_, _, _, ms) => Some(ms),
+            Self::Tap(_, ms)
+            | Self::Button(ms)
+            | Self::Supply(_, ms)
+            | Self::WheelLock(ms)
+            | Self::WheelSpin(_, ms)
+            | Self::SlowShifts(ms) => Some(ms.into()),
+            Self::Lever(_)
+            | Self::Range(_)
+            | Self::Ignition(_)
+            | Self::Engine(_)
+            | Self::Reset
+            | Self::Refuse(_)
+            | Self::SelfShift(_)
+            | Self::Swapped(_)
+            | Self::SpeedOff(_) => None,
+        }
+    }
+
+    /// The same lasting this long, ms, at most as long as it can; what has no length stays as it is.
+    #[must_use]
+    pub fn lasting(self, ms: u32) -> Self {
+        let (ms, short) = (ms.min(LONGEST_MS), ms.min(u16::MAX.into()) as u16);
+        match self {
+            Self::Lost(which, _) => Self::Lost(which, ms),
+            Self::Frozen(which, _) => Self::Frozen(which, ms),
+            Self::Delayed(which, by, _) => Self::Delayed(which, by, ms),
+            Self::Negative(which, _) => Self::Negative(which, ms),
+            Self::Garbled(which, beyond, _) => Self::Garbled(which, beyond, ms),
+            Self::Duplicated(which, _) => Self::Duplicated(which, ms),
+            Self::SecondSpeed(off, _) => Self::SecondSpeed(off, ms),
+            Self::LeverInTurn(one, other, every, _) => Self::LeverInTurn(one, other, every, ms),
+            Self::Tap(way, _) => Self::Tap(way, short),
+            Self::Button(_) => Self::Button(short),
+            Self::Supply(mv, _) => Self::Supply(mv, short),
+            Self::WheelLock(_) => Self::WheelLock(short),
+            Self::WheelSpin(by, _) => Self::WheelSpin(by, short),
+            Self::SlowShifts(_) => Self::SlowShifts(short),
+            other => other,
+        }
+    }
 }
 
 impl Drive {

@@ -24,6 +24,7 @@ pub mod own_build;
 pub mod recording;
 pub mod replay;
 pub mod rules;
+pub mod search;
 pub mod selftest;
 pub mod shift_points;
 pub mod shrink;

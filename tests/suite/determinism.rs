@@ -24,7 +24,8 @@ fn campaign(jobs: usize) -> BTreeMap<String, Vec<u8>> {
     let spec = runs::spec("van");
     let source = named("builtin:no-dwell", None).unwrap();
     let only = ["ignition-on", "engage-and-creep"].map(str::to_owned).to_vec();
-    let options = Options { run: "commit".into(), only, random: Some(70), jobs, ..Options::default() };
+    let options =
+        Options { run: "commit".into(), only, random: Some(70), search: Some(70), jobs, ..Options::default() };
     let stop = AtomicBool::new(false);
     let finished = run(&spec, source.as_ref(), &options, &Stop(&stop), &mut |_, _| {}, &mut |_| {}).unwrap();
     let folder = folder(&format!("jobs-{jobs}"));

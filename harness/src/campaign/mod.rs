@@ -43,6 +43,8 @@ pub struct Options {
     pub seed: Option<u64>,
     /// Most events of an order instead of the run's; of a program no more than two unless asked for.
     pub orders: Option<u8>,
+    /// Number of search drives instead of the run's.
+    pub search: Option<u32>,
     /// Threads.
     pub jobs: usize,
     /// Saved drives, run first: name and drive.
@@ -143,6 +145,7 @@ pub fn run(
         first: options.first,
         seed: options.seed,
         orders: options.orders,
+        search: options.search,
         long: options.run != "commit",
     };
     let plan = Plan::new(spec, run, options.saved.clone(), &asked).map_err(NotRun::Usage)?;
@@ -189,10 +192,11 @@ pub fn run(
 pub fn versions() -> String {
     let rules: Vec<String> = crate::rules::RULES.iter().map(|r| r.card.version.to_string()).collect();
     format!(
-        "sprag {}, vehicle model {}, {}, rules {}",
+        "sprag {}, vehicle model {}, {}, {}, rules {}",
         env!("CARGO_PKG_VERSION"),
         crate::vehicle::MODEL,
         crate::make::GENERATOR,
+        crate::search::SEARCH,
         rules.join(".")
     )
 }

@@ -1,5 +1,5 @@
-//! What a campaign drives: saved drives, the first few random drives, then by turns manoeuvres, random drives and event
-//! orders; each has an index and a name.
+//! What a campaign drives: saved drives, the first few random drives, then by turns manoeuvres, random drives, search
+//! drives and event orders; each has an index and a name.
 //!
 //! By turns, because no one kind is best at every fault: what one finds late, another finds early, and the first drive of
 //! each manoeuvre tells more than the tenth of one.
@@ -7,6 +7,7 @@
 use crate::drive::Drive;
 use crate::make::{self, Orders, Trace};
 use crate::outcome::Kinds;
+use crate::search::{Lesson, Next, Search};
 use crate::spec::Spec;
 use crate::spec::link::Run;
 use std::collections::BTreeMap;
@@ -20,6 +21,8 @@ enum Origin {
     Random(u32),
     /// An event order.
     Order(usize),
+    /// One bred by the search.
+    Search(u32),
 }
 
 /// What is asked for instead of what the run says.
@@ -35,11 +38,14 @@ pub struct Asked<'a> {
     pub seed: Option<u64>,
     /// Most events of an order.
     pub orders: Option<u8>,
+    /// Number of search drives.
+    pub search: Option<u32>,
     /// The manoeuvres that take hours too.
     pub long: bool,
 }
 
-/// The drives of a campaign; random ones and orders are made when they are asked for.
+/// The drives of a campaign; random ones and orders are made when they are asked for, search drives once those before
+/// them are done.
 pub struct Plan<'a> {
     spec: &'a Spec,
     named: Vec<(String, Drive)>,
@@ -47,6 +53,7 @@ pub struct Plan<'a> {
     /// What drives of some manoeuvres follow, by index among the named.
     traces: BTreeMap<usize, Trace>,
     orders: Orders<'a>,
+    search: Search<'a>,
     order: Vec<Origin>,
     seed: u64,
     length_ms: u32,
@@ -82,11 +89,20 @@ impl<'a> Plan<'a> {
         let whole = only.is_empty();
         let random = asked.random.unwrap_or(if whole { run.random_drives } else { 0 });
         let orders = Orders::new(spec, asked.orders.unwrap_or(if whole { run.order_events } else { 0 }));
+        let search = asked.search.unwrap_or(if whole { run.search_drives.min(random) } else { 0 });
         let mut order: Vec<Origin> = (0..saved).map(Origin::Named).collect();
-        order.extend(by_turns(&families, random, orders.len()));
+        order.extend(by_turns(&families, random, orders.len(), search));
         order.truncate(asked.first.map_or(usize::MAX, |first| saved.saturating_add(first as usize)));
         let (seed, length_ms) = (asked.seed.unwrap_or(run.seed), run.drive_length.ms());
-        Ok(Self { spec, named, saved, traces, orders, order, seed, length_ms })
+        // The children of a long drive would take as long.
+        let teaches = |at: usize| named.get(at).is_some_and(|(_, drive)| drive.length_ms() <= MOST_LENGTHS * length_ms);
+        let next = order.iter().enumerate().filter_map(|(index, origin)| match *origin {
+            Origin::Search(number) => Some(Next::Breed(index, number)),
+            Origin::Named(at) => teaches(at).then_some(Next::Learn(index)),
+            Origin::Random(_) | Origin::Order(_) => Some(Next::Learn(index)),
+        });
+        let search = Search::new(spec, seed, length_ms, next);
+        Ok(Self { spec, named, saved, traces, orders, search, order, seed, length_ms })
     }
 
     /// How many drives there are.
@@ -111,6 +127,7 @@ impl<'a> Plan<'a> {
                 Origin::Named(_) => kinds.manoeuvre += 1,
                 Origin::Random(_) => kinds.random += 1,
                 Origin::Order(_) => kinds.orders += 1,
+                Origin::Search(_) => kinds.search += 1,
             }
         }
         kinds
@@ -129,6 +146,30 @@ impl<'a> Plan<'a> {
             Origin::Named(at) => self.named.get(at).map_or_else(|| self.random(0), |(_, drive)| drive.clone()),
             Origin::Random(at) => self.random(at),
             Origin::Order(at) => self.orders.drive(at),
+            Origin::Search(number) => self.search.drive(number),
+        }
+    }
+
+    /// Whether a drive is known: a search drive is once all that its island has to learn before has been learned.
+    pub fn ready(&self, index: usize) -> bool {
+        if let Origin::Search(number) = self.origin(index) { self.search.ready(index, number) } else { true }
+    }
+
+    /// Whether the search learns from a drive.
+    #[must_use]
+    pub fn teaches(&self, index: usize) -> bool {
+        match self.origin(index) {
+            Origin::Named(at) => {
+                self.named.get(at).is_some_and(|(_, drive)| drive.length_ms() <= MOST_LENGTHS * self.length_ms)
+            }
+            Origin::Random(_) | Origin::Order(_) | Origin::Search(_) => true,
+        }
+    }
+
+    /// What a drive taught; nothing, where the controller fell silent.
+    pub fn learn(&self, index: usize, lesson: Option<Box<Lesson>>) {
+        if self.teaches(index) {
+            self.search.learn(index, lesson.map(|lesson| *lesson).unwrap_or_default());
         }
     }
 
@@ -151,7 +192,7 @@ impl<'a> Plan<'a> {
     pub fn turn(&self, index: usize) -> usize {
         match self.origin(index) {
             Origin::Named(at) => self.named.get(at).map_or(0, |(name, _)| make::name_number(name) as usize),
-            Origin::Random(at) => at as usize,
+            Origin::Random(at) | Origin::Search(at) => at as usize,
             Origin::Order(at) => at,
         }
     }
@@ -166,6 +207,12 @@ impl<'a> Plan<'a> {
     #[must_use]
     pub fn is_order(&self, index: usize) -> bool {
         matches!(self.origin(index), Origin::Order(_))
+    }
+
+    /// Whether it is bred by the search.
+    #[must_use]
+    pub fn is_search(&self, index: usize) -> bool {
+        matches!(self.origin(index), Origin::Search(_))
     }
 
     /// The damage of the map that a drive is for, if it is.
@@ -184,6 +231,7 @@ impl<'a> Plan<'a> {
             Origin::Named(at) => self.named.get(at).map(|(name, _)| name.clone()).unwrap_or_default(),
             Origin::Random(at) => format!("random {}", at + 1),
             Origin::Order(at) => format!("event order {}", at + 1),
+            Origin::Search(at) => format!("search {}", at + 1),
         }
     }
 
@@ -198,12 +246,16 @@ impl<'a> Plan<'a> {
 /// Random drives that come first: each holds many trials, so what shows on nearly every drive shows here.
 const FIRST: usize = 8;
 
-/// After the first random drives, of five drives in a row two are manoeuvres', two are random, one is an event order;
-/// when one kind has come to its end, the others go on.
-fn by_turns(families: &[Vec<usize>], random: u32, orders: usize) -> Vec<Origin> {
+/// The search learns from drives that are at most so many times as long as a random one.
+const MOST_LENGTHS: u32 = 2;
+
+/// After the first random drives, of six drives in a row two are manoeuvres', two are random, one is the search's, one is
+/// an event order; when one kind has come to its end, the others go on.
+fn by_turns(families: &[Vec<usize>], random: u32, orders: usize, search: u32) -> Vec<Origin> {
     let mut manoeuvres = in_step(families).into_iter().map(Origin::Named);
     let mut random = (0..random).map(Origin::Random);
     let mut orders = (0..orders).map(Origin::Order);
+    let mut search = (0..search).map(Origin::Search);
     let mut all: Vec<Origin> = random.by_ref().take(FIRST).collect();
     loop {
         let before = all.len();
@@ -211,6 +263,7 @@ fn by_turns(families: &[Vec<usize>], random: u32, orders: usize) -> Vec<Origin> 
         all.extend(random.next());
         all.extend(manoeuvres.next());
         all.extend(random.next());
+        all.extend(search.next());
         all.extend(orders.next());
         if all.len() == before {
             return all;
@@ -261,12 +314,13 @@ mod tests {
 
     #[test]
     fn kinds_take_turns_until_each_is_at_its_end() {
-        use Origin::{Named, Order, Random};
+        use Origin::{Named, Order, Random, Search};
         let first = (0..8).map(Random);
-        let then = [Named(0), Random(8), Named(3), Random(9), Order(0), Named(2), Named(1)];
+        let then =
+            [Named(0), Random(8), Named(3), Random(9), Search(0), Order(0), Named(2), Named(1), Search(1), Search(2)];
         let all: Vec<Origin> = first.chain(then).collect();
-        assert_eq!(by_turns(&[vec![0, 1, 2], vec![3]], 10, 1), all);
-        assert_eq!(by_turns(&[], 0, 2), [Order(0), Order(1)]);
+        assert_eq!(by_turns(&[vec![0, 1, 2], vec![3]], 10, 1, 3), all);
+        assert_eq!(by_turns(&[], 0, 2, 0), [Order(0), Order(1)]);
     }
 
     /// 7 phases of each of the 14 letters and 2 of each of the 45 link faults: 98 and 90 orders of one event.
@@ -279,7 +333,7 @@ mod tests {
         let asked = Asked { only: &only, random: Some(9), orders: Some(1), ..Asked::default() };
         let plan = Plan::new(&spec, run, saved.clone(), &asked).unwrap();
         let manoeuvre = u32::try_from(plan.len()).unwrap() - 1 - 9 - 188;
-        assert_eq!(plan.kinds(usize::MAX), Kinds { saved: 1, manoeuvre, random: 9, orders: 188 });
+        assert_eq!(plan.kinds(usize::MAX), Kinds { saved: 1, manoeuvre, random: 9, orders: 188, search: 0 });
         assert_eq!(plan.kinds(10), Kinds { saved: 1, manoeuvre: 1, random: 8, ..Kinds::default() });
         let names = [0, 1, 8, 9, 10].map(|index| plan.name(index));
         assert_eq!(names, ["kept", "random 1", "random 8", "limp-mode 1", "random 9"]);

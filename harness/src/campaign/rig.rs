@@ -8,6 +8,7 @@ use crate::outcome::{Basis, Measure};
 use crate::recording::{Recording, Silence};
 use crate::rules::instants::Marks;
 use crate::rules::{Again, Judge, Rule, again, find};
+use crate::search::Lesson;
 use crate::signal::{Answer, Inputs, Output};
 use crate::spec::Spec;
 
@@ -183,6 +184,19 @@ impl<'a> Rig<'a> {
     pub fn compare_afresh(&mut self, first: &Recording, drive: &Drive) -> Option<Measure> {
         let mut port = self.source.start(self.told).ok()?;
         Some(crate::rules::compare_twice(first, self.looped.run(drive, port.as_mut())))
+    }
+
+    /// What the last drive teaches the search.
+    #[must_use]
+    pub fn lesson(&self, drive: &Drive) -> Lesson {
+        let smaller = |measure: &Measure| {
+            let marks = [measure.seen, measure.truth.filter(|mark| !mark.unknowable)];
+            marks.into_iter().flatten().min_by(|a, b| a.margin.total_cmp(&b.margin))
+        };
+        let margins = (0..=u8::MAX)
+            .zip(&self.measures)
+            .filter_map(|(rule, measure)| smaller(measure).map(|mark| (rule, mark.margin, mark.at_ms)));
+        Lesson::of(drive, margins, self.judge.story(), self.looped.recording(), self.looped.fired())
     }
 
     /// The measures of the last drive.

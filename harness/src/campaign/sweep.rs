@@ -11,8 +11,10 @@ use crate::make::Trace;
 use crate::outcome::{Measure, Straying};
 use crate::recording::Recording;
 use crate::rules::{Again, DETERMINISM, again, compare_twice};
+use crate::search::Lesson;
 use crate::spec::Spec;
 use std::collections::BTreeMap;
+use std::sync::Mutex;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::sync::mpsc::channel;
 
@@ -52,6 +54,8 @@ pub struct Driven {
     pub silent: bool,
     /// How far the driver strayed from the speeds that the drive follows.
     pub straying: Option<Straying>,
+    /// What it teaches the search, until that has taken it.
+    pub lesson: Option<Box<Lesson>>,
 }
 
 /// After each so many drives of a plan it may end early.
@@ -89,7 +93,7 @@ pub fn sweep(
 ) -> Result<Vec<Driven>, NotStarted> {
     let jobs = jobs.max(1);
     let (enough, next) = (AtomicBool::new(false), AtomicUsize::new(0));
-    let work = Work { spec, source, plan, jobs, stop, enough, next };
+    let work = Work { spec, source, plan, jobs, stop, enough, next, returned: Mutex::default() };
     let mut results: Vec<Driven> = Vec::with_capacity(plan.len());
     let (mut simulated_ms, mut silent) = (0, 0);
     std::thread::scope(|scope| {
@@ -135,6 +139,8 @@ pub struct Checks {
     pub clocks: Option<usize>,
     /// The box is told a map with this damage.
     pub damage: Option<usize>,
+    /// The search learns from it.
+    pub teaches: bool,
 }
 
 impl Checks {
@@ -147,29 +153,34 @@ impl Checks {
             extras: number % EXTRAS_EVERY == 3,
             clocks: (number % CLOCKS_EVERY == 7).then_some(number / CLOCKS_EVERY),
             damage: None,
+            teaches: false,
         }
     }
 
     fn of(plan: &Plan<'_>, index: usize) -> Self {
         if plan.is_order(index) {
-            return Self::default();
+            return Self { teaches: plan.teaches(index), ..Self::default() };
         }
         let few = plan.len() <= FEW;
         let turn = plan.turn(index);
         let random = Self::of_random(turn);
         Self {
-            extras: random.extras || few || plan.is_named(index),
+            extras: random.extras || few || plan.is_named(index) || plan.is_search(index),
             clocks: random.clocks.or(few.then_some(turn / CLOCKS_EVERY)),
             damage: plan.damage(index),
+            teaches: plan.teaches(index),
             ..random
         }
     }
 }
 
 /// Drives one drive of a plan, with the checks that its turn is asked for: they hang on nothing else, so the number of
-/// threads changes nothing.
+/// threads changes nothing. The plan learns what it teaches: a search drive must come after those before it.
 pub fn one(rig: &mut Rig<'_>, plan: &Plan<'_>, index: usize) -> Driven {
-    alone(one_in_turn(rig, plan, index))
+    plan.ready(index);
+    let mut driven = alone(one_in_turn(rig, plan, index));
+    plan.learn(index, driven.lesson.take());
+    driven
 }
 
 /// The same beside other drives.
@@ -191,8 +202,9 @@ pub async fn drive_in_turn(rig: &mut Rig<'_>, drive: &Drive, checks: &Checks) ->
     let driven_ms = recording.rows.last().map_or(0, |r| r.t_ms + recording.tick_ms);
     let silent = recording.silence.is_some();
     if silent {
-        return Driven { measures: Measures::of(&measures), driven_ms, silent, straying: None };
+        return Driven { measures: Measures::of(&measures), driven_ms, silent, straying: None, lesson: None };
     }
+    let lesson = checks.teaches.then(|| Box::new(rig.lesson(drive)));
     for (rule, measure) in measures.iter_mut().enumerate() {
         match (again(rule), checks) {
             (Some(Again::WithoutExtras), Checks { extras: true, .. }) if has_extras(drive) => {
@@ -216,7 +228,7 @@ pub async fn drive_in_turn(rig: &mut Rig<'_>, drive: &Drive, checks: &Checks) ->
             measures[DETERMINISM] = rig.compare_afresh(&first, drive).unwrap_or(measures[DETERMINISM]);
         }
     }
-    Driven { measures: Measures::of(&measures), driven_ms, silent, straying: None }
+    Driven { measures: Measures::of(&measures), driven_ms, silent, straying: None, lesson }
 }
 
 /// The speed at the end of each second against the trace's.

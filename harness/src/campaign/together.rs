@@ -9,10 +9,13 @@ use crate::controller::{NotStarted, Source};
 use crate::spec::Spec;
 use crate::vehicle::STEP_MS;
 use std::cell::RefCell;
+use std::collections::BTreeSet;
+use std::future::poll_fn;
 use std::pin::Pin;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::sync::mpsc::Sender;
-use std::task::{Context, Waker};
+use std::sync::{Mutex, PoisonError};
+use std::task::{Context, Poll, Waker};
 
 /// Drives side by side on one thread; more make a turn no cheaper.
 const MOST_TOGETHER: usize = 64;
@@ -34,6 +37,8 @@ pub struct Work<'a> {
     pub enough: AtomicBool,
     /// The next drive's index.
     pub next: AtomicUsize,
+    /// Drives given back, untouched, by lanes whose process fell silent while they waited.
+    pub returned: Mutex<BTreeSet<usize>>,
 }
 
 /// What a drive came to, with its index.
@@ -44,8 +49,33 @@ impl Work<'_> {
         if self.stop.asked() || self.enough.load(Ordering::Relaxed) {
             return None;
         }
+        if let Some(index) = self.returned.lock().unwrap_or_else(PoisonError::into_inner).pop_first() {
+            return Some(index);
+        }
         let index = self.next.fetch_add(1, Ordering::Relaxed);
         (index < self.plan.len()).then_some(index)
+    }
+
+    fn some_returned(&self) -> bool {
+        !self.returned.lock().unwrap_or_else(PoisonError::into_inner).is_empty()
+    }
+
+    /// Waits until a drive is known, as a search drive is once those it is bred from are done; false where it is not to
+    /// be driven here.
+    async fn known(&self, index: usize, lost: &RefCell<Vec<(usize, Driven)>>) -> bool {
+        poll_fn(|_| {
+            if self.plan.ready(index) {
+                return Poll::Ready(true);
+            }
+            // Those before it may be among the lost, which are driven again once no lane of this process is left.
+            if !lost.borrow().is_empty() || self.stop.asked() || self.enough.load(Ordering::Relaxed) {
+                self.returned.lock().unwrap_or_else(PoisonError::into_inner).insert(index);
+                return Poll::Ready(false);
+            }
+            std::thread::yield_now();
+            Poll::Pending
+        })
+        .await
     }
 
     /// One thread's work.
@@ -53,7 +83,7 @@ impl Work<'_> {
         // Each thread gets its share, however few drives there are.
         let most = self.plan.len().div_ceil(self.jobs).clamp(1, MOST_TOGETHER);
         let mut started = false;
-        while self.next.load(Ordering::Relaxed) < self.plan.len() {
+        while self.next.load(Ordering::Relaxed) < self.plan.len() || self.some_returned() {
             let mut rigs = match Rig::several(self.spec, self.source, STEP_MS, most) {
                 Ok(rigs) => rigs,
                 // What was found stands.
@@ -78,11 +108,15 @@ impl Work<'_> {
         for rig in rigs {
             under_way.push(Box::pin(async {
                 while let Some(index) = self.take() {
-                    let driven = one_in_turn(rig, self.plan, index).await;
+                    if !self.known(index, &lost).await {
+                        return;
+                    }
+                    let mut driven = one_in_turn(rig, self.plan, index).await;
                     if rig.shared_fell() {
                         lost.borrow_mut().push((index, driven));
                         return;
                     }
+                    self.plan.learn(index, driven.lesson.take());
                     let _ = done.send(Ok((index, driven)));
                 }
             }));
@@ -113,6 +147,7 @@ impl Work<'_> {
         let again: Vec<Driven> = indexes.map(|index| one(&mut rig, self.plan, index)).collect();
         let company = again.len() == lost.len() && again.iter().all(|driven| !driven.silent);
         for ((index, found), again) in lost.into_iter().zip(again) {
+            let found = Driven { lesson: None, ..found };
             let _ = done.send(Ok((index, if company { found } else { again })));
         }
     }

@@ -50,6 +50,9 @@ pub struct Args {
     /// Only the first N drives of the plan, in which the kinds come by turns; saved drives come before them
     #[arg(long, value_name = "N")]
     first: Option<u32>,
+    /// Number of search drives, instead of the run's; without it no more than random ones
+    #[arg(long, value_name = "N")]
+    search: Option<u32>,
     /// Most events of an event order (0 to 4), instead of the run's; of a program no more than 2 unless given here
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u8).range(..=i64::from(MOST_ORDER_EVENTS)))]
     orders: Option<u8>,
@@ -102,6 +105,7 @@ pub fn run(args: &Args, color: Color) -> Result<Ended, Failure> {
         random: args.random,
         first: args.first,
         orders: args.orders,
+        search: args.search,
         seed: args.seed,
         jobs,
         saved,

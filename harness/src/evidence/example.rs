@@ -89,7 +89,7 @@ pub fn kept() -> Report {
         controller: "builtin:reference".into(),
         run: "commit".into(),
         seed: 1,
-        drives: Kinds { manoeuvre: 140, random: 2000, orders: 0, saved: 3 },
+        drives: Kinds { manoeuvre: 140, random: 2000, search: 0, orders: 0, saved: 3 },
         simulated_ms: 220_999_999,
         straying: Vec::new(),
         engagement_by_commands: false,

@@ -178,7 +178,7 @@ fn details(row: &RuleOutcome) -> String {
 fn properties(report: &Report) -> String {
     let mut text = format!(
         "spec: {}\nspec sha256: {}\nvehicle: {}\ncontroller: {}\nrun: {}\nseed: {}\nversions: {}\ntool: {}\n\
-         drives: {} manoeuvre, {} random, {} event order, {} saved\nsimulated: {} ms\nexit code: {}\n",
+         drives: {} manoeuvre, {} random, {} search, {} event order, {} saved\nsimulated: {} ms\nexit code: {}\n",
         report.spec,
         report.spec_digest,
         report.vehicle,
@@ -189,6 +189,7 @@ fn properties(report: &Report) -> String {
         super::results::TOOL,
         report.drives.manoeuvre,
         report.drives.random,
+        report.drives.search,
         report.drives.orders,
         report.drives.saved,
         report.simulated_ms,

@@ -36,6 +36,7 @@ pub fn results(report: &Report, interrupted: bool) -> Value {
         "drives": {
             "manoeuvre": report.drives.manoeuvre,
             "random": report.drives.random,
+            "search": report.drives.search,
             "event-order": report.drives.orders,
             "saved": report.drives.saved,
         },

@@ -74,6 +74,14 @@ impl Dice {
     }
 }
 
+/// The card at a place of a deal of so many cards: each comes once in a round, and each round is shuffled anew.
+#[must_use]
+pub fn dealt(name: &str, seed: u64, cards: usize, place: u64) -> Option<usize> {
+    let round = place.checked_div(cards as u64)? as u32;
+    let shuffled = Dice::new(name, seed, round).shuffled(cards);
+    shuffled.get((place % cards as u64) as usize).copied()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

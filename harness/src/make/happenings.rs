@@ -10,7 +10,7 @@ use crate::spec::facts::TakeOver;
 
 /// A kind of trouble: what happens but for its numbers.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Trouble {
+pub(crate) enum Trouble {
     Lever(Lever),
     Tap(Direction),
     LongTap(Direction),
@@ -40,7 +40,6 @@ const BOTH: Which = Which::All;
 const SPEED: Which = Which::One(Signal::Speed);
 const PEDAL: Which = Which::One(Signal::Pedal);
 
-/// The kinds that every vehicle and box can meet.
 /// The kinds that every vehicle and box can meet; what comes in many forms stands here more than once.
 const KINDS: [Trouble; 37] = [
     Trouble::Lever(Lever::D),
@@ -106,8 +105,25 @@ impl Trouble {
         !matches!(self, Self::WheelLock | Self::WheelSpin | Self::Refuse | Self::SlowShifts | Self::Duplicated)
     }
 
+    /// Whether the box can know at the tick on which it comes: what it is wired to, or its own supply.
+    #[must_use]
+    pub fn at_once(self) -> bool {
+        matches!(
+            self,
+            Self::Lever(_)
+                | Self::Tap(_)
+                | Self::LongTap(_)
+                | Self::Range(_)
+                | Self::Ignition
+                | Self::Dip
+                | Self::Reset
+                | Self::Button
+        )
+    }
+
     /// What puts it right again, if something of its own does.
-    pub(super) fn mended_by(self) -> Option<Happening> {
+    #[must_use]
+    pub fn mended_by(self) -> Option<Happening> {
         match self {
             Self::Lever(_) => Some(Happening::Lever(Lever::Gate)),
             Self::Range(_) => Some(Happening::Range(Range::High)),
@@ -120,14 +136,17 @@ impl Trouble {
 }
 
 /// The troubles of a spec: what the vehicle or box hasn't, doesn't happen.
-pub(super) struct Troubles<'a> {
+pub(crate) struct Troubles<'a> {
     spec: &'a Spec,
     tick_ms: u32,
-    pub(super) kinds: Vec<Trouble>,
+    /// The kinds.
+    pub kinds: Vec<Trouble>,
 }
 
 impl<'a> Troubles<'a> {
-    pub(super) fn new(spec: &'a Spec) -> Self {
+    /// Those of this spec.
+    #[must_use]
+    pub fn new(spec: &'a Spec) -> Self {
         let mut kinds = KINDS.to_vec();
         if spec.facts.signals.range || spec.vehicle.gearbox.low_range.is_some() {
             kinds.extend([Trouble::Range(Range::Low), Trouble::Range(Range::Transit)]);
@@ -150,7 +169,7 @@ impl<'a> Troubles<'a> {
     }
 
     /// The happening of a kind, with numbers.
-    pub(super) fn happening(&self, kind: Trouble, dice: &mut Dice) -> Happening {
+    pub fn happening(&self, kind: Trouble, dice: &mut Dice) -> Happening {
         match kind {
             Trouble::Lever(lever) => Happening::Lever(lever),
             Trouble::Tap(way) => Happening::Tap(way, if dice.chance(50) { 120 } else { dice.ms(10, 300) as u16 }),

@@ -1,6 +1,7 @@
 //! Where drives come from: manoeuvres as a test driver does them, random drives that know the spec, and drives out of a
 //! fuzzer's bytes. Chance is spent here; from then on a drive is plain data.
 
+mod aim;
 mod arbitrary;
 mod damage;
 mod dice;
@@ -14,12 +15,14 @@ mod road;
 pub(crate) mod test_spec;
 mod town;
 
+pub use aim::aimed_drive;
 pub use damage::{DAMAGES, Damage};
-pub use dice::Dice;
+pub use dice::{Dice, dealt};
 pub use draft::name_number;
+pub(crate) use happenings::{Trouble, Troubles};
 pub use manoeuvres::{MAP_CORRUPTION, Manoeuvre, Trace, manoeuvres, traces};
 pub use orders::Orders;
-pub use random::{GENERATOR, random_drive};
+pub use random::{GENERATOR, cut, random_drive};
 
 /// The gear in which one usually drives at this speed.
 #[must_use]

@@ -69,7 +69,7 @@ pub(super) struct Writer<'a> {
 }
 
 impl<'a> Writer<'a> {
-    fn new(spec: &'a Spec, mut dice: Dice) -> Self {
+    pub(super) fn new(spec: &'a Spec, mut dice: Dice) -> Self {
         let grade = if dice.chance(70) { 0 } else { dice.within(-60, 60) as i16 };
         Self {
             spec,
@@ -87,7 +87,7 @@ impl<'a> Writer<'a> {
     }
 
     /// Where things stand at power-up.
-    fn start(&mut self, place: u32) {
+    pub(super) fn start(&mut self, place: u32) {
         let dice = &mut self.dice;
         let ceiling = i32::from(tenths(ceiling_kmh(self.spec)));
         let speed = match dice.weighted(&[6, 4, 1, 1]) {
@@ -163,13 +163,7 @@ impl<'a> Writer<'a> {
 
     /// Something goes wrong; what lasts is mostly mended a little later; and now and then a second thing comes with it.
     pub(super) fn trouble(&mut self, kind: Trouble, at_ms: u32) {
-        let what = self.troubles.happening(kind, &mut self.dice);
-        self.event(When::At(at_ms), what);
-        self.let_go |= kind.ends_engagement();
-        let (lasts_ms, mended) = (self.dice.ms(20, 4000), self.dice.chance(85));
-        if let Some(back) = kind.mended_by().filter(|_| mended) {
-            self.event(When::At(at_ms + lasts_ms), back);
-        }
+        self.trouble_for(kind, at_ms, 20, 4000);
         if self.dice.chance(15) {
             let second = self.troubles.any(&mut self.dice);
             let later_ms = if self.dice.chance(50) { 0 } else { self.dice.ms(10, 800) };
@@ -179,7 +173,23 @@ impl<'a> Writer<'a> {
         }
     }
 
-    fn finish(mut self, length_ms: u32) -> Drive {
+    /// Something goes wrong; what lasts is mostly mended after so long, ms.
+    pub(super) fn trouble_for(&mut self, kind: Trouble, at_ms: u32, least_ms: u32, most_ms: u32) {
+        let what = self.troubles.happening(kind, &mut self.dice);
+        self.event(When::At(at_ms), what);
+        self.let_go |= kind.ends_engagement();
+        let (lasts_ms, mended) = (self.dice.ms(least_ms, most_ms), self.dice.chance(85));
+        if let Some(back) = kind.mended_by().filter(|_| mended) {
+            self.event(When::At(at_ms + lasts_ms), back);
+        }
+    }
+
+    /// Grip of the road, 0.01.
+    pub(super) fn grip(&mut self, grip: u8) {
+        self.start.grip = grip;
+    }
+
+    pub(super) fn finish(mut self, length_ms: u32) -> Drive {
         cut(&mut self.steps, length_ms);
         let in_time = |event: &Event| !matches!(event.when, When::At(ms) if ms >= length_ms);
         self.events.retain(in_time);
@@ -188,7 +198,7 @@ impl<'a> Writer<'a> {
 }
 
 /// Cuts the steps to this length, or makes the last longer.
-fn cut(steps: &mut Vec<Step>, length_ms: u32) {
+pub fn cut(steps: &mut Vec<Step>, length_ms: u32) {
     let mut left_ms = length_ms;
     steps.retain_mut(|step| {
         step.ms = step.ms.min(left_ms);

@@ -61,7 +61,7 @@ impl Writer<'_> {
     }
 
     /// Hands over plainly.
-    fn engage(&mut self) {
+    pub(super) fn engage(&mut self) {
         let kmh = self.speed_kmh.min((ceiling_kmh(self.spec) * 0.8).floor());
         if kmh < self.speed_kmh {
             self.go_to(kmh);
@@ -193,7 +193,7 @@ impl Writer<'_> {
     }
 
     /// Above the up line of a pair with a light foot, so that the box is in the higher gear; then to a speed.
-    fn above(&mut self, gear: u8, kmh: f64) {
+    pub(super) fn above(&mut self, gear: u8, kmh: f64) {
         let light_kmh = self.spec.map.up_kmh(gear, 10.0).unwrap_or(kmh) + 2.0;
         if self.speed_kmh < light_kmh {
             self.climb_to(light_kmh);

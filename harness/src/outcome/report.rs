@@ -13,13 +13,15 @@ pub struct Kinds {
     pub random: u32,
     /// Event orders.
     pub orders: u32,
+    /// Bred by the margin search.
+    pub search: u32,
 }
 
 impl Kinds {
     /// All of them.
     #[must_use]
     pub fn all(&self) -> u64 {
-        [self.saved, self.manoeuvre, self.random, self.orders].into_iter().map(u64::from).sum()
+        [self.saved, self.manoeuvre, self.random, self.orders, self.search].into_iter().map(u64::from).sum()
     }
 }
 

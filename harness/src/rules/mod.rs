@@ -244,6 +244,12 @@ impl Judge {
         }
     }
 
+    /// What happened in the recording judged last.
+    #[must_use]
+    pub fn story(&self) -> &Story {
+        &self.story
+    }
+
     /// The kind of instant at a mark of a rule.
     #[must_use]
     pub fn instant(&mut self, spec: &Spec, recording: &Recording, rule: &Rule, at_ms: u32) -> Instant {

@@ -51,6 +51,8 @@ pub const MOST_ORDER_EVENTS: u8 = 4;
 pub struct Run {
     /// Number of random drives.
     pub random_drives: u32,
+    /// Number of search drives; no more than random ones where fewer of these are asked for.
+    pub search_drives: u32,
     /// Most events of an event order; every order up to it is driven.
     pub order_events: u8,
     /// Seed of the random drives.

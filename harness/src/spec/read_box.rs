@@ -191,6 +191,7 @@ pub fn link(t: &Table<'_>, tick: Ms) -> Option<Link> {
 fn commit() -> Run {
     Run {
         random_drives: 2_400,
+        search_drives: 1_200,
         order_events: 0,
         seed: 1,
         drive_length: Ms(90_000.0),
@@ -204,7 +205,10 @@ fn commit() -> Run {
 pub fn runs(t: &Table<'_>) -> BTreeMap<String, Run> {
     let mut runs = BTreeMap::new();
     runs.insert("commit".to_owned(), commit());
-    runs.insert("release".to_owned(), Run { random_drives: 20_000, order_events: 3, ..commit() });
+    runs.insert(
+        "release".to_owned(),
+        Run { random_drives: 20_000, search_drives: 10_000, order_events: 3, ..commit() },
+    );
     let named = t.entries();
     if named.len() > 32 {
         t.fail("", &format!("{} runs: at most 32 are read", named.len()));
@@ -223,6 +227,7 @@ pub fn runs(t: &Table<'_>) -> BTreeMap<String, Run> {
 
 fn run(t: &Table<'_>, default: &Run) -> Option<Run> {
     let random_drives = t.integer("random-drives", 0..=10_000_000, Some(default.random_drives.into()));
+    let search_drives = t.integer("search-drives", 0..=10_000_000, Some(default.search_drives.into()));
     let order_events = t.integer("order-events", 0..=MOST_ORDER_EVENTS.into(), Some(default.order_events.into()));
     // TOML's whole numbers end at 2^63 − 1.
     let seed = t.integer("seed", 0..=i64::MAX, i64::try_from(default.seed).ok());
@@ -232,6 +237,7 @@ fn run(t: &Table<'_>, default: &Run) -> Option<Run> {
     let top_speed = t.or("top-speed", 10.0..=255.0, default.top_speed);
     Some(Run {
         random_drives: u32::try_from(random_drives?).ok()?,
+        search_drives: u32::try_from(search_drives?).ok()?,
         order_events: u8::try_from(order_events?).ok()?,
         seed: u64::try_from(seed?).ok()?,
         drive_length,
