@@ -18,8 +18,8 @@ pub enum Way {
 /// All ways.
 pub const WAYS: [Way; 5] = [Way::Aim, Way::Insert, Way::Nudge, Way::Splice, Way::LeaveOut];
 
-/// Drives that each way is taken to have had before the first, and how many of them paid (from trials with the seeded
-/// faults): what an island learns with its first dozen drives is little.
+/// Drives that each way is taken to have had before the first, and how many of them paid (invented, never tuned): what an
+/// island learns with its first dozen drives is little.
 const BEFORE: [(u32, u32); WAYS.len()] = [(8, 7), (8, 8), (8, 4), (8, 1), (8, 1)];
 
 /// Drives tried and drives that paid, of each way.

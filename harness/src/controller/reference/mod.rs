@@ -226,7 +226,7 @@ impl Reference {
             && s.in_gate
             && inputs.lever == Lever::Gate
             && inputs.ignition
-            && !s.senses.engine_off
+            && (!s.senses.engine_off || self.has(Fault::EngineUnseen))
             && now_ms >= i64::from(self.hello.boot_quiet_ms)
             && (range_high
                 || (self.has(Fault::EngagesInTie) && s.odd.range_was_high)

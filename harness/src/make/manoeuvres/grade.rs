@@ -1,8 +1,9 @@
 //! Hills.
 
 use super::keyed;
-use crate::drive::{Drive, Happening};
+use crate::drive::{Drive, Happening, Which};
 use crate::make::draft::{Draft, lowest_gear, top_gear};
+use crate::signal::Signal;
 use crate::spec::Spec;
 
 pub(super) fn crest_and_dip(spec: &Spec) -> Vec<Drive> {
@@ -62,6 +63,12 @@ pub(super) fn roll_back(spec: &Spec) -> Vec<Drive> {
     for (turn, kmh) in (0..).zip([25.0, 70.0]) {
         let draft = Draft::engaged(spec, turn).reach(kmh).now(Happening::Engine(false));
         drafts.push(draft.pedal(6000, 0.0).brake(3000, 10.0).now(Happening::Engine(true)).crossing());
+    }
+    // Stalled at rest while the speed read stands still: what is due by it finds the engine off.
+    for (turn, kmh) in (0..).zip([50.0, 70.0]) {
+        let frozen = Draft::engaged(spec, turn).reach(kmh).now(Happening::Frozen(Which::One(Signal::Speed), 14_000));
+        let stalled = frozen.brake(6000, 40.0).now(Happening::Engine(false)).stand(2000);
+        drafts.push(stalled.pedal(4000, 100.0).pedal(3000, 0.0).now(Happening::Engine(true)).stand(3000));
     }
     keyed("roll-back", drafts)
 }
