@@ -39,6 +39,8 @@ pub struct Options {
     pub random: Option<u32>,
     /// Only so many drives of the plan, from its start, after the saved ones.
     pub first: Option<u32>,
+    /// Budget of one shrinking in drives, instead of the run's.
+    pub shrink_drives: Option<u32>,
     /// Seed instead of the run's.
     pub seed: Option<u64>,
     /// Most events of an order instead of the run's; of a program no more than two unless asked for.
@@ -138,6 +140,7 @@ pub fn run(
     if source.takes_turns() {
         run.order_events = run.order_events.min(PROGRAM_ORDERS);
     }
+    run.shrink_drives = options.shrink_drives.unwrap_or(run.shrink_drives);
     let run = &run;
     let asked = Asked {
         only: &options.only,

@@ -59,6 +59,9 @@ pub struct Args {
     /// Seed of the random drives, instead of the run's
     #[arg(long, value_name = "N")]
     seed: Option<u64>,
+    /// Budget of one shrinking in drives, instead of the run's
+    #[arg(long, value_name = "N")]
+    shrink_drives: Option<u32>,
     /// Worker threads; the outcome is the same for any number [default: all]
     #[arg(long, value_name = "N")]
     jobs: Option<NonZeroUsize>,
@@ -104,6 +107,7 @@ pub fn run(args: &Args, color: Color) -> Result<Ended, Failure> {
         only: args.only.clone(),
         random: args.random,
         first: args.first,
+        shrink_drives: args.shrink_drives,
         orders: args.orders,
         search: args.search,
         seed: args.seed,
