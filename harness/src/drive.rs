@@ -231,8 +231,24 @@ impl Happening {
 
     /// How long it lasts, ms, where it says so.
     #[must_use]
-    pub fn lasts_ms(&self) -> Option<u32> {
-        match *self {
+    pub fn lasts_ms(mut self) -> Option<u32> {
+        let mut found = None;
+        self.relast(&mut |ms| {
+            found = u32::try_from(ms).ok();
+            ms
+        });
+        found
+    }
+
+    /// Sets how long it lasts, ms, to what `with` makes of it; what has no length, or can't have that one, stays.
+    pub fn relast(&mut self, with: &mut dyn FnMut(i64) -> i64) {
+        match self {
+            Self::Tap(_, ms)
+            | Self::Button(ms)
+            | Self::WheelLock(ms)
+            | Self::WheelSpin(_, ms)
+            | Self::Supply(_, ms)
+            | Self::SlowShifts(ms) => put(ms, with),
             Self::Lost(_, ms)
             | Self::Frozen(_, ms)
             | Self::Delayed(_, _, ms)
@@ -240,13 +256,7 @@ impl Happening {
             | Self::Garbled(_, _, ms)
             | Self::Duplicated(_, ms)
             | Self::SecondSpeed(_, ms)
-            | Self::LeverInTurn(_, _, _, ms) => Some(ms),
-            Self::Tap(_, ms)
-            | Self::Button(ms)
-            | Self::Supply(_, ms)
-            | Self::WheelLock(ms)
-            | Self::WheelSpin(_, ms)
-            | Self::SlowShifts(ms) => Some(ms.into()),
+            | Self::LeverInTurn(.., ms) => put(ms, with),
             Self::Lever(_)
             | Self::Range(_)
             | Self::Ignition(_)
@@ -254,32 +264,16 @@ impl Happening {
             | Self::Reset
             | Self::Refuse(_)
             | Self::SelfShift(_)
-            | Self::Swapped(_)
-            | Self::SpeedOff(_) => None,
+            | Self::SpeedOff(_)
+            | Self::Swapped(_) => {}
         }
     }
+}
 
-    /// The same lasting this long, ms, at most as long as it can; what has no length stays as it is.
-    #[must_use]
-    pub fn lasting(self, ms: u32) -> Self {
-        let (ms, short) = (ms.min(LONGEST_MS), ms.min(u16::MAX.into()) as u16);
-        match self {
-            Self::Lost(which, _) => Self::Lost(which, ms),
-            Self::Frozen(which, _) => Self::Frozen(which, ms),
-            Self::Delayed(which, by, _) => Self::Delayed(which, by, ms),
-            Self::Negative(which, _) => Self::Negative(which, ms),
-            Self::Garbled(which, beyond, _) => Self::Garbled(which, beyond, ms),
-            Self::Duplicated(which, _) => Self::Duplicated(which, ms),
-            Self::SecondSpeed(off, _) => Self::SecondSpeed(off, ms),
-            Self::LeverInTurn(one, other, every, _) => Self::LeverInTurn(one, other, every, ms),
-            Self::Tap(way, _) => Self::Tap(way, short),
-            Self::Button(_) => Self::Button(short),
-            Self::Supply(mv, _) => Self::Supply(mv, short),
-            Self::WheelLock(_) => Self::WheelLock(short),
-            Self::WheelSpin(by, _) => Self::WheelSpin(by, short),
-            Self::SlowShifts(_) => Self::SlowShifts(short),
-            other => other,
-        }
+/// Sets a number to what `with` makes of it, where it can hold that.
+pub fn put<T: TryFrom<i64> + Copy + Into<i64>>(slot: &mut T, with: &mut dyn FnMut(i64) -> i64) {
+    if let Ok(value) = T::try_from(with((*slot).into())) {
+        *slot = value;
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::archive::Archive;
 use super::lesson::Moment;
-use crate::drive::{Demand, Drive, Event, Happening, Step, When};
+use crate::drive::{Demand, Drive, Event, Happening, LONGEST_MS, Step, When};
 use crate::drive_check::check;
 use crate::make::{Dice, Trouble, Troubles, cut, dealt};
 use crate::signal::Lever;
@@ -244,7 +244,8 @@ impl Changes<'_> {
     fn nudge_event(&mut self, event: &mut Event) {
         let tick = self.tick_ms() as i32;
         if let Some(ms) = event.what.lasts_ms().filter(|_| self.dice.chance(40)) {
-            event.what = event.what.lasting(ms.saturating_add_signed(self.by(1, 100) * tick).max(10));
+            let new_ms = ms.saturating_add_signed(self.by(1, 100) * tick).clamp(10, LONGEST_MS);
+            event.what.relast(&mut |_| new_ms.into());
             return;
         }
         let by_ms = self.by(1, 100) * tick;

@@ -1,6 +1,6 @@
 //! The numbers of a drive, each with its place and its kind, so that all are treated alike.
 
-use crate::drive::{Demand, Drive, Happening, When};
+use crate::drive::{Demand, Drive, Happening, When, put};
 
 /// Where a number stands in a drive; steps and events by index.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -112,47 +112,9 @@ impl Place {
             }
             Self::EventMs(at) | Self::EventKmh(at) => {
                 let Some(event) = drive.events.get_mut(at) else { return };
-                if matches!(self, Self::EventMs(_)) {
-                    lasts(&mut event.what, with)
-                } else {
-                    is_off(&mut event.what, with)
-                }
+                if matches!(self, Self::EventMs(_)) { event.what.relast(with) } else { is_off(&mut event.what, with) }
             }
         }
-    }
-}
-
-fn put<T: TryFrom<i64> + Copy + Into<i64>>(slot: &mut T, with: &mut dyn FnMut(i64) -> i64) {
-    if let Ok(value) = T::try_from(with((*slot).into())) {
-        *slot = value;
-    }
-}
-
-fn lasts(what: &mut Happening, with: &mut dyn FnMut(i64) -> i64) {
-    match what {
-        Happening::Tap(_, ms)
-        | Happening::Button(ms)
-        | Happening::WheelLock(ms)
-        | Happening::WheelSpin(_, ms)
-        | Happening::Supply(_, ms)
-        | Happening::SlowShifts(ms) => put(ms, with),
-        Happening::Lost(_, ms)
-        | Happening::Frozen(_, ms)
-        | Happening::Delayed(_, _, ms)
-        | Happening::Negative(_, ms)
-        | Happening::Garbled(_, _, ms)
-        | Happening::Duplicated(_, ms)
-        | Happening::SecondSpeed(_, ms)
-        | Happening::LeverInTurn(.., ms) => put(ms, with),
-        Happening::Lever(_)
-        | Happening::Range(_)
-        | Happening::Ignition(_)
-        | Happening::Engine(_)
-        | Happening::Reset
-        | Happening::Refuse(_)
-        | Happening::SelfShift(_)
-        | Happening::SpeedOff(_)
-        | Happening::Swapped(_) => {}
     }
 }
 
