@@ -94,12 +94,9 @@ impl<'a> Plan<'a> {
         order.extend(by_turns(&families, random, orders.len(), search));
         order.truncate(asked.first.map_or(usize::MAX, |first| saved.saturating_add(first as usize)));
         let (seed, length_ms) = (asked.seed.unwrap_or(run.seed), run.drive_length.ms());
-        // The children of a long drive would take as long.
-        let teaches = |at: usize| named.get(at).is_some_and(|(_, drive)| drive.length_ms() <= MOST_LENGTHS * length_ms);
         let next = order.iter().enumerate().filter_map(|(index, origin)| match *origin {
             Origin::Search(number) => Some(Next::Breed(index, number)),
-            Origin::Named(at) => teaches(at).then_some(Next::Learn(index)),
-            Origin::Random(_) | Origin::Order(_) => Some(Next::Learn(index)),
+            origin => teaches(&named, length_ms, origin).then_some(Next::Learn(index)),
         });
         let search = Search::new(spec, seed, length_ms, next);
         Ok(Self { spec, named, saved, traces, orders, search, order, seed, length_ms })
@@ -158,12 +155,7 @@ impl<'a> Plan<'a> {
     /// Whether the search learns from a drive.
     #[must_use]
     pub fn teaches(&self, index: usize) -> bool {
-        match self.origin(index) {
-            Origin::Named(at) => {
-                self.named.get(at).is_some_and(|(_, drive)| drive.length_ms() <= MOST_LENGTHS * self.length_ms)
-            }
-            Origin::Random(_) | Origin::Order(_) | Origin::Search(_) => true,
-        }
+        teaches(&self.named, self.length_ms, self.origin(index))
     }
 
     /// What a drive taught; nothing, where the controller fell silent.
@@ -248,6 +240,14 @@ const FIRST: usize = 8;
 
 /// The search learns from drives that are at most so many times as long as a random one.
 const MOST_LENGTHS: u32 = 2;
+
+/// Whether the search learns from a drive: the children of a long one would take as long.
+fn teaches(named: &[(String, Drive)], length_ms: u32, origin: Origin) -> bool {
+    match origin {
+        Origin::Named(at) => named.get(at).is_some_and(|(_, drive)| drive.length_ms() <= MOST_LENGTHS * length_ms),
+        Origin::Random(_) | Origin::Order(_) | Origin::Search(_) => true,
+    }
+}
 
 /// After the first random drives, of six drives in a row two are manoeuvres', two are random, one is the search's, one is
 /// an event order; when one kind has come to its end, the others go on.

@@ -162,17 +162,8 @@ mod tests {
 
     /// A plan of 48: by turns a drive to learn from and a search drive.
     fn search(spec: &Spec) -> Search<'_> {
-        let plan = (0..96).map(|at| if (at / 16) % 2 == 0 { Next::Learn(at) } else { Next::Breed(at, at as u32) });
-        let plan: Vec<Next> = plan.collect();
-        let mut number = 0;
-        let plan = plan.into_iter().map(move |next| match next {
-            Next::Breed(at, _) => {
-                number += 1;
-                Next::Breed(at, number - 1)
-            }
-            learn => learn,
-        });
-        Search::new(spec, 5, 60_000, plan)
+        let next = |at| number(at).map_or(Next::Learn(at), |number| Next::Breed(at, number));
+        Search::new(spec, 5, 60_000, (0..96).map(next))
     }
 
     fn number(index: usize) -> Option<u32> {
