@@ -119,3 +119,30 @@ impl Driveline {
         if stiffness > 2.0 * inertia_per_s { 1.0 - inertia_per_s / stiffness } else { TRAPEZOIDAL }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// 0.2 kg m², 10 N m too much, held back by k. By hand, k = 20 at 10 ms: z = 1, the trapezoidal rule gives
+    /// 10/(20 + 10) = 1/3 rad/s; k = 400: z = 20, and the engine ends where k holds the 10 N m, at 10/400 = 0.025 rad/s,
+    /// where the trapezoidal rule would go on to 10/(20 + 200) = 0.045.
+    #[test]
+    fn a_stiff_engine_comes_to_rest_within_its_step() {
+        for (stiffness, change) in [(20.0, 1.0 / 3.0), (400.0, 0.025)] {
+            let line = Driveline {
+                engine: Torque { nm: 10.0, slope: 0.0 },
+                inertia: 0.2,
+                slip: Slip::default(),
+                clutch_nm: 0.0,
+                clutch_stiffness: stiffness,
+                turbine_per_mps: 0.0,
+                passed: 1.0,
+                efficiency: 1.0,
+                apart: false,
+            };
+            let got = line.change_at_rest(100.0).engine_rad_s;
+            assert!((got - change).abs() < 1e-12, "{stiffness}: {got}, not {change}");
+        }
+    }
+}

@@ -218,12 +218,10 @@ impl Vehicle {
         let before = self.speed_mps;
         let steps = (ms / self.whole.ms + 0.5) as u32;
         for _ in 0..steps {
-            if self.slips || self.gearbox.opens_lockup() {
-                let fine = self.fine;
-                (0..FINE).for_each(|_| self.step(controls, &stretch, &fine));
-            } else {
-                let whole = self.whole;
-                self.step(controls, &stretch, &whole);
+            let fine = self.slips || self.gearbox.opens_lockup();
+            let (times, pace) = if fine { (FINE, self.fine) } else { (1, self.whole) };
+            for _ in 0..times {
+                self.step(controls, &stretch, &pace);
             }
         }
         if steps > 0 {
