@@ -157,9 +157,9 @@ impl Watch {
             let since_ms = ms.saturating_sub(commands[at].at_ms);
             // What is read goes on telling the gear of before, as where it has frozen, or no shift has come.
             let told = |read: Option<(u8, u32)>| read.map(|(gear, _)| gear);
-            let reads_so = told(pass.gear_read()).is_some_and(|gear| told(commands[at].gear_told) == Some(gear));
+            let reads_so = || told(pass.gear_read()).is_some_and(|gear| told(commands[at].gear_told) == Some(gear));
             (REFUSED_MS..REFUSED_FOR_MS).contains(&since_ms)
-                && (reads_so || shifts.iter().all(|s| s.command != Some(at)))
+                && (shifts.iter().all(|s| s.command != Some(at)) || reads_so())
         });
         let opposite = shifts.last().is_some_and(|shift| {
             let since_ms = ms.saturating_sub(shift.from_ms);
