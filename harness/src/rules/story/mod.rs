@@ -2,6 +2,7 @@
 //!
 //! One pass over the rows; the rules then look at these short lists. Memory is kept from drive to drive.
 
+mod due;
 mod excuses;
 mod hand_over;
 pub mod handed;

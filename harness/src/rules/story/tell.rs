@@ -3,7 +3,7 @@
 use super::hand_over;
 use super::pass::{Pass, Standing};
 use super::tape::Sample;
-use super::{AfterStop, Command, Due, Engaging, Leap, RELEASE_WINDOW_MS, RUN_IN_MS, Release, Shift, Span, Story};
+use super::{Command, Engaging, Leap, RELEASE_WINDOW_MS, RUN_IN_MS, Release, Shift, Span, Story};
 use crate::recording::{Recording, Row};
 use crate::rules::may_command::{Now, State, Why};
 use crate::signal::{Announcement, Content, Direction, Signal};
@@ -12,10 +12,6 @@ use crate::spec::vehicle::GateMeans;
 
 /// Highest engine speed that an answer can hold, r/min (SAE J1979: 65,535 quarters).
 const MOST_RPM: f64 = 16_383.75;
-/// From this deceleration on a stop is hard, m/s².
-const HARD_MPS2: f64 = 7.0;
-/// A hard stop is looked back on for this long, ms.
-const AFTER_STOP_MS: u32 = 12_000;
 
 /// A shift takes at most this long from tap to begin, ms (recognition and queueing; common practice, no source).
 const TAP_TO_SHIFT_MS: u32 = 1500;
@@ -366,89 +362,6 @@ impl Story {
                 accel_mps2: truth.accel_mps2,
                 ended: false,
             });
-        }
-    }
-
-    /// After a hard stop that really was one, a downshift 3 km/h beyond its line with nothing else to wait for.
-    fn after_stop(&mut self, pass: &mut Pass<'_>, row: &Row, state: State) {
-        let ms = row.t_ms;
-        if row.truth.accel_mps2 <= -HARD_MPS2 {
-            pass.stopped_ms = Some(ms);
-        }
-        let limits = &pass.spec.limits;
-        let wait_ms = |direction: Direction| match direction {
-            Direction::Up => limits.opposite_dwell.ms().max(limits.shift_blind.ms()),
-            Direction::Down => limits.shift_blind.ms(),
-        };
-        let earlier = || self.commands.iter().rev().filter(|c| c.at_ms < ms);
-        let free = || earlier().take(2).all(|c| ms - c.at_ms >= wait_ms(c.direction));
-        let quiet_ms = limits.quiet_after_engaging.ms() + limits.entry_step.ms();
-        let settled = self.engagings.last().is_none_or(|e| ms - e.at_ms >= quiet_ms);
-        let sure = state == State::May && pass.monitor.surely_engaged() && !pass.monitor.paused();
-        let recent = pass.stopped_ms.is_some_and(|at| ms > at && ms - at <= AFTER_STOP_MS);
-        let leapt = self.leaps.last().is_some_and(|l| ms - l.at_ms <= AFTER_STOP_MS);
-        let gear_known = !row.truth.shifting && pass.gear.gear() == Some(row.truth.gear);
-        let due = recent && sure && !leapt && free() && settled && gear_known && pass.down_plainly_due();
-        match (due, pass.after_stop_since) {
-            (true, None) => {
-                pass.after_stop_since = Some(ms);
-                self.after_stops.push(AfterStop { from_ms: ms, to_ms: ms });
-            }
-            (true, Some(_)) => {
-                if let Some(last) = self.after_stops.last_mut() {
-                    last.to_ms = ms;
-                }
-            }
-            (false, _) => pass.after_stop_since = None,
-        }
-        if self.commands.last().is_some_and(|c| c.at_ms == ms) {
-            pass.after_stop_since = None;
-        }
-    }
-
-    fn due(&mut self, pass: &mut Pass<'_>, row: &Row, state: State, starting_up: bool) {
-        let ms = row.t_ms;
-        let tick_ms = pass.spec.facts.tick.ms();
-        if self.declares {
-            let shows = row.engaged == Some(true) || self.engagings.last().is_some_and(|e| e.at_ms == ms);
-            if let Some(from_ms) = pass.monitor.due_from().filter(|_| !starting_up) {
-                if self.dues.last().is_none_or(|d| d.from_ms != from_ms) {
-                    let engaged_ms = self.engagings.last().filter(|e| e.at_ms + 500 >= from_ms).map(|e| e.at_ms);
-                    self.dues.push(Due { from_ms, engaged_ms, until_ms: ms });
-                }
-                if let Some(due) = self.dues.last_mut() {
-                    due.until_ms = ms + tick_ms;
-                    if shows {
-                        due.engaged_ms.get_or_insert(ms);
-                    }
-                }
-            }
-            return;
-        }
-        // A box that shows nothing: a command is plainly due 3 km/h beyond a line for 3 s while it may, with no least time
-        // to keep; and no upshift while the speed falls.
-        let plain = state == State::May
-            && pass.monitor.surely_engaged()
-            && !starting_up
-            && pass.plainly_due()
-            && pass.wanting.asks()
-            && !pass.doubts_speed(ms);
-        let closed = row.contacts.up || row.contacts.down;
-        if !plain || closed {
-            if let (Some(_), Some(due)) = (pass.due_since, self.plainly_due.last_mut())
-                && closed
-            {
-                due.engaged_ms.get_or_insert(ms);
-            }
-            pass.due_since = None;
-            return;
-        }
-        if pass.due_since.is_none() {
-            self.plainly_due.push(Due { from_ms: ms, engaged_ms: None, until_ms: ms });
-        }
-        pass.due_since.get_or_insert(ms);
-        if let Some(due) = self.plainly_due.last_mut() {
-            due.until_ms = ms + tick_ms;
         }
     }
 }

@@ -1,0 +1,97 @@
+//! Causes that end or pause an engagement.
+
+use super::{Cause, Closing, Edge, Monitor, Now};
+use crate::signal::{Lever, Range};
+use crate::spec::facts::{OnCause, TakeOver};
+
+impl Monitor {
+    /// Causes, the gravest first: the one that is present closes an open engagement. Whether there is one.
+    pub(super) fn take_causes(&mut self, now: &Now) -> bool {
+        let age = |arrival: Option<u32>| arrival.map_or(u32::MAX, |at| now.ms - at);
+        let worst = age(now.speed.map(|(_, at)| at)).max(age(now.pedal));
+        if worst > self.times.fresh || now.still_ms >= self.times.still {
+            // A careful box may have let go already.
+            self.doubt = true;
+        }
+        // A box that engages by the lever arms again when it is back; one with a button has until it must let go to tell
+        // a movement from a bounce.
+        let moved_ms = match self.take_over {
+            TakeOver::Lever => self.times.bounce,
+            TakeOver::Button => self.grace[Cause::Lever as usize],
+        };
+        let lever_out = now.lever != Lever::Gate && self.out_since.is_some_and(|since| now.ms - since >= moved_ms);
+        let causes = [
+            (Cause::Ignition, !now.ignition),
+            (Cause::Data, worst > self.times.lost),
+            (Cause::Stuck, self.is_stuck(now)),
+            (Cause::Range, now.range.is_some_and(|r| r != Range::High)),
+            (Cause::Lever, lever_out),
+            (Cause::Tap, now.tapped || now.tap_held),
+        ];
+        let present = || causes.into_iter().filter(|(_, present)| *present).map(|(cause, _)| cause);
+        // A cause that only pauses doesn't hide one that ends.
+        let cause = present().find(|cause| self.policy(*cause) == OnCause::Disengages).or_else(|| present().next());
+        if let Some(cause) = cause {
+            let at_ms = if cause == Cause::Lever { self.out_since.unwrap_or(now.ms) } else { now.ms };
+            self.close(cause, at_ms, now.ms);
+        }
+        if let (true, Edge::Fresh(at)) = (now.tap_in_doubt, self.edge) {
+            self.edge = Edge::Doubtful(at);
+            self.doubt = true;
+            self.perhaps_paused = self.opened.is_some() && matches!(self.on_tap, OnCause::PausesMs(_));
+        }
+        cause.is_some()
+    }
+
+    pub(super) fn is_stuck(&self, now: &Now) -> bool {
+        self.times.stuck.is_some_and(|stuck| now.still_ms >= stuck)
+    }
+
+    fn policy(&self, cause: Cause) -> OnCause {
+        match cause {
+            Cause::Tap => self.on_tap,
+            Cause::Data => self.on_data,
+            Cause::Ignition | Cause::Range | Cause::Lever | Cause::Stuck => OnCause::Disengages,
+        }
+    }
+
+    fn close(&mut self, cause: Cause, at_ms: u32, now_ms: u32) {
+        if self.opened.is_none() {
+            if let (Cause::Tap, Edge::Fresh(at)) = (cause, self.edge) {
+                // The driver shifts by hand before the box has engaged: it may leave the gear to the driver.
+                self.edge = Edge::Doubtful(at);
+            }
+            return;
+        }
+        let sure = self.shown || self.sure;
+        if let OnCause::PausesMs(ms) = self.policy(cause) {
+            if !sure {
+                // There may be nothing yet that it could pause.
+                if let Edge::Fresh(at) = self.edge {
+                    self.edge = Edge::Doubtful(at);
+                }
+                (self.due_from, self.perhaps_paused) = (None, true);
+                return;
+            }
+            if self.pause_until.is_none_or(|until| now_ms >= until) {
+                self.closing = Some(Closing { cause, at_ms, sure, pauses: true });
+                self.closed = Some((cause, at_ms));
+            }
+            self.pause_until = Some(now_ms + ms);
+            return;
+        }
+        self.closing = Some(Closing { cause, at_ms, sure, pauses: false });
+        self.closed = Some((cause, at_ms));
+        self.edge = match self.edge {
+            Edge::Fresh(at) | Edge::Doubtful(at) if !sure => Edge::Doubtful(at),
+            _ => Edge::None,
+        };
+        self.opened = None;
+        self.due_from = None;
+        self.sure = false;
+        self.shown = false;
+        self.right_since = None;
+        self.strictly_since = None;
+        self.pause_until = None;
+    }
+}

@@ -1,0 +1,75 @@
+//! Take-overs: what the driver does that lets the box engage.
+
+use super::{Edge, Monitor, Now, REARM_MS};
+use crate::signal::Lever;
+use crate::spec::facts::TakeOver;
+
+impl Monitor {
+    /// Lever and button: take-over edges. A lever excursion no longer than the bounce limit may be one or not.
+    pub(super) fn take_edge(&mut self, now: &Now) {
+        let in_gate = now.lever == Lever::Gate;
+        if !in_gate {
+            let since = *self.out_since.get_or_insert(now.ms);
+            // It may only bounce, and the box still take it for in the gate.
+            let bounces = now.ms - since <= self.times.bounce;
+            let pressed = self.take_over == TakeOver::Button && now.button_pressed;
+            if pressed && bounces && self.powered_up_ms.is_some_and(|up| up < since) && self.opened.is_none() {
+                self.new_edge(Edge::Doubtful(now.ms));
+            }
+            return;
+        }
+        let excursion_ms = self.out_since.take().map(|since| now.ms - since);
+        if excursion_ms.is_some() {
+            self.in_since = Some(now.ms);
+        }
+        if let (TakeOver::Button, Some(ms)) = (self.take_over, excursion_ms) {
+            // The box may have seen it leave and let go, or taken it for a bounce and gone on.
+            self.doubt = true;
+            if let (Edge::Fresh(at) | Edge::Doubtful(at), true) = (self.edge, ms > self.times.bounce) {
+                (self.edge, self.perhaps_left) = (Edge::Doubtful(at), true);
+            }
+        }
+        if now.button_pressed && self.perhaps_left && self.opened.is_some() {
+            // Where it has let go this is a new hand-over, and no pause binds it any longer.
+            (self.pause_until, self.perhaps_paused) = (None, true);
+        }
+        match (self.take_over, excursion_ms) {
+            (TakeOver::Lever, Some(ms)) if ms >= REARM_MS => self.new_edge(Edge::Fresh(now.ms)),
+            (TakeOver::Lever, Some(ms)) if ms > self.times.bounce => self.new_edge(Edge::Doubtful(now.ms)),
+            (TakeOver::Lever, Some(_)) if self.opened.is_none() && self.edge == Edge::None => {
+                self.new_edge(Edge::Doubtful(now.ms));
+            }
+            (TakeOver::Lever, Some(_)) => self.doubt = true,
+            (TakeOver::Button, _) if now.button_pressed && self.opened.is_none() => {
+                // A press while the lever may still bounce: the box may not have seen it in the gate.
+                let bounced_ms = self.times.bounce + self.times.tick;
+                let settled = self.in_since.is_none_or(|since| now.ms - since >= bounced_ms);
+                self.new_edge(if settled { Edge::Fresh(now.ms) } else { Edge::Doubtful(now.ms) });
+            }
+            _ => {}
+        }
+    }
+
+    fn new_edge(&mut self, edge: Edge) {
+        let at_ms = match edge {
+            Edge::Fresh(at) | Edge::Doubtful(at) => at,
+            Edge::None => 0,
+        };
+        self.perhaps_missed = self.powered_up_ms.is_some_and(|up| at_ms < up + self.times.boot);
+        self.perhaps_left = false;
+        self.edge = edge;
+        self.edge_since_power_up = true;
+        self.closed = None;
+        self.opened = None;
+        self.due_from = None;
+        self.sure = false;
+        self.doubt = matches!(edge, Edge::Doubtful(_));
+        self.perhaps_paused = false;
+        self.shown = false;
+        if self.take_over == TakeOver::Lever {
+            self.right_since = None;
+        }
+        self.strictly_since = None;
+        self.right_but_ceiling = false;
+    }
+}
