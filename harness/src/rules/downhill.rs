@@ -28,7 +28,7 @@ const CARD: RuleCard = RuleCard {
     limits: &["downhill-rpm"],
     map_can_break: false,
     leans_on: &[VehicleData::Ratios],
-    version: 1,
+    version: 2,
 };
 
 pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply, cant_judge: always, asks: all, judge, says };
