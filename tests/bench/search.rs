@@ -1,9 +1,9 @@
 //! Drives until a seeded fault is first caught by its named rule: Sprag's plan against plain generators on the same
 //! loop, with the same rules and the same checks of each drive.
 //!
-//! `SEEDS`, `CAP` and `FAULTS` (starts of their names, with commas between) in the environment ask for less than the full figure, and
-//! `PLAIN=0` leaves the plain generators out: then only the last row means anything. Faults that no drive can show (those
-//! of 'map as specified' and 'bad map refused') take no part.
+//! `SEEDS`, `CAP` and `FAULTS` (starts of their names, with commas between) in the environment ask for less than the full
+//! figure, and `PLAIN=0` leaves the plain generators out: then only the last row means anything. Faults that no drive can
+//! show (those of 'map as specified' and 'bad map refused') take no part.
 
 use crate::plain;
 use crate::row::{Better, Row};

@@ -4,7 +4,7 @@ use super::super::Fault;
 use super::{FaultCard, card};
 
 // 'hunting count' and 'dither immunity' have one each, which needs no event: they are broken in a minute and more of steady
-// driving only, and a fault that an event wakes shows there no sooner than in thousands of drives.
+// driving only, and a fault that an event wakes was not caught within the budget in two trials.
 pub(super) const CARDS: &[FaultCard] = &[
     card(Fault::NoDwell, "no-dwell", "opposite-shift dwell", "keeps no time between opposite commands"),
     card(
