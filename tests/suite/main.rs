@@ -23,6 +23,7 @@ mod python_twin;
 mod recorded_digest;
 mod rtamt_goldens;
 mod runs;
+mod second_faults;
 mod seeded_faults;
 mod selftest;
 mod specs;

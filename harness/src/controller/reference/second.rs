@@ -9,8 +9,8 @@ use crate::controller::Controller;
 use crate::controller::hello::Hello;
 use crate::signal::{Action, Announcement, Answer, Contacts, Content, Inputs, Lever, Output, Range, Request, Signal};
 
-/// Answers over which the pedal is smoothed.
-const SMOOTHED: usize = 4;
+/// Answers over which the pedal is smoothed: a mean of a few is a box's good right, one of 1.6 s isn't.
+const SMOOTHED: usize = 16;
 /// A tap shorter than this isn't heard, ms.
 const TAP_MS: u64 = 80;
 /// The range is looked at this often, ms.
@@ -37,8 +37,8 @@ pub const SECOND_FAULTS: &[FaultCard] = &[
     faults::card(
         Fault::SmoothsPedal,
         "smooths-pedal",
-        "only on the line",
-        "goes by the mean of the last four pedal answers",
+        "response deadline",
+        "goes by the mean of the last sixteen pedal answers",
     ),
     faults::card(
         Fault::WakesWithOldData,
