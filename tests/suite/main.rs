@@ -8,6 +8,7 @@ mod dead_controller;
 mod determinism;
 mod equal_force_table;
 mod fuzz_seeds;
+mod fuzzed;
 mod hostile;
 mod innocence;
 mod instances;
