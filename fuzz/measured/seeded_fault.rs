@@ -1,6 +1,6 @@
-//! A seeded fault, named by `SPRAG_FAULT`, until its rule is broken: says after how much simulated time that was. The
-//! fuzzer's own coverage leads here, over the same drives, changes and rules as the search's: `changes=bytes` in
-//! `SPRAG_CHANGES` leaves the changes to the fuzzer, on bytes that make a drive.
+//! A seeded fault, named by `SPRAG_FAULT`, until its rule is broken or `SPRAG_CAP_MS` have been driven: says how much
+//! simulated time that was. The fuzzer's coverage leads here, over a campaign's drives, rules and changes; with `bytes` in
+//! `SPRAG_CHANGES` the changes are the fuzzer's own, on bytes that make a drive.
 
 #![no_main]
 
@@ -24,6 +24,7 @@ fn fuzz() -> Fuzz {
 
 thread_local! {
     static FUZZ: Fuzz = fuzz();
+    static CAP_MS: u64 = std::env::var("SPRAG_CAP_MS").map_or(u64::MAX, |ms| ms.parse().expect("SPRAG_CAP_MS in ms"));
     static BYTES: bool = std::env::var("SPRAG_CHANGES").is_ok_and(|changes| changes == "bytes");
 }
 
@@ -35,8 +36,9 @@ fuzz_target!(|input: &[u8]| {
             Some(size) => &text[..size],
             None => input,
         };
-        if fuzz.finding(input).is_some() {
-            eprintln!("caught after {} ms", fuzz.driven_ms());
+        let caught = fuzz.finding(input).is_some();
+        if caught || fuzz.driven_ms() >= CAP_MS.with(|cap_ms| *cap_ms) {
+            println!("{} {}", if caught { "caught" } else { "capped" }, fuzz.driven_ms());
             std::process::exit(0);
         }
     });

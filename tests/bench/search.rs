@@ -4,8 +4,9 @@
 //! `SEEDS`, `CAP` and `FAULTS` (starts of their names, with commas between) in the environment ask for less than the full
 //! figure, and `PLAIN=0` leaves the plain generators out: then only the last row means anything. Faults that no drive can
 //! show (those of 'map as specified' and 'bad map refused') take no part. The second list are faults that the search
-//! wasn't built on, with a lower cap.
+//! wasn't built on, with a lower cap. Beside them stands libFuzzer, in simulated time.
 
+use crate::fuzzed;
 use crate::plain;
 use crate::row::{Better, Row};
 use proptest::strategy::{BoxedStrategy, Strategy, ValueTree};
@@ -42,6 +43,7 @@ pub fn measure(told: &mut dyn FnMut(Row)) {
     let (seeds, cap) = (asked("SEEDS", 5), asked("CAP", 20_000));
     measure_list("", FAULTS, seeds, cap, told);
     measure_list("second list: ", SECOND_FAULTS, seeds, cap.min(SECOND_CAP), told);
+    fuzzed::measure(told);
 }
 
 /// The rows of one list, each with these words in front.
@@ -140,7 +142,8 @@ fn rows(all: &[Figures], seeds: usize, cap: usize, told: &mut dyn FnMut(Row)) {
     }
 }
 
-fn mean(of: &[f64]) -> f64 {
+/// The geometric mean.
+pub fn mean(of: &[f64]) -> f64 {
     (of.iter().map(|drives| drives.ln()).sum::<f64>() / of.len() as f64).exp()
 }
 
