@@ -2,7 +2,8 @@
 //! plan on the same loop with the same rules and checks.
 //!
 //! `SPRAG_FUZZED` is the built `fuzz/measured/seeded_fault.rs`: `ci/bench.sh` sees to it. Without it, and where `FAULTS`
-//! asks for others, there are no rows. What is never caught counts as the cap.
+//! asks for others, there are no rows. What is never caught counts as the cap: against a side that comes to it a ratio is
+//! at least what it says.
 
 use crate::row::{Better, Row};
 use crate::search::{asked, mean};

@@ -83,6 +83,46 @@ fn hanging_each_time_that_the_clock_runs_over_is() {
     assert!(clocks(hangs) < 0.0);
 }
 
+/// The margin of the rule on an hour of idling, on a drive from rest with the lever in D.
+fn after_an_hour(spoil: impl Fn(&Inputs, &mut Output) -> Result<(), Silence> + Send + Sync + 'static) -> Option<f64> {
+    let van = spec("van");
+    let source = Spoiling(Arc::new(spoil));
+    let mut rig = Rig::new(&van, &source, STEP_MS).unwrap();
+    rig.drive(&pull());
+    let rule = find("idle-hour invariance").unwrap();
+    rig.measure_again(&pull(), rule);
+    rig.measures()[rule].mark(Basis::Seen).map(|mark| mark.margin)
+}
+
+const MINUTE_MS: u64 = 60_000;
+
+#[test]
+fn a_box_that_changes_within_an_hour_of_idling_is_told_from_one_that_does_not() {
+    assert_eq!(after_an_hour(|_, _| Ok(())), Some(1.0));
+    // From the fiftieth minute on it taps no more; an hour isn't enough for one that does so after two.
+    let mute = |after_ms: u64| {
+        move |inputs: &Inputs, output: &mut Output| {
+            if inputs.time_ms >= after_ms {
+                output.action = Action::Contacts(Contacts::default());
+            }
+            Ok(())
+        }
+    };
+    assert!(after_an_hour(mute(50 * MINUTE_MS)) < Some(0.0));
+    assert_eq!(after_an_hour(mute(120 * MINUTE_MS)), Some(1.0));
+    // One that hangs while it waits; one that hangs once is a matter of the machine.
+    assert!(
+        after_an_hour(|i, _| if i.time_ms == 30 * MINUTE_MS { Err(Silence::TooLate(1000)) } else { Ok(()) })
+            < Some(0.0)
+    );
+    let late = AtomicU32::new(0);
+    let once = move |inputs: &Inputs, _: &mut Output| {
+        let stalls = inputs.time_ms == 30 * MINUTE_MS && late.fetch_add(1, Ordering::Relaxed) == 0;
+        if stalls { Err(Silence::TooLate(1000)) } else { Ok(()) }
+    };
+    assert_eq!(after_an_hour(once), Some(1.0));
+}
+
 /// Runs the manoeuvre on taps, with the reference closing both contacts for a tick: in its n-th step of all, for each n
 /// that is asked for.
 fn both_contacts(in_steps: fn(u32) -> bool) -> (Outcome, Option<Blame>) {

@@ -39,10 +39,10 @@ fn differ(hello: &Hello, fault: Fault, key: u64) -> bool {
 
 #[test]
 fn every_seeded_fault_acts_somewhere() {
-    // A wander has no clock near its end, no damaged map, no engine that stalls, no two things in one tick, no six
+    // A wander has no clock near its end, no hour before it, no damaged map, no engine that stalls, no two things in one tick, no six
     // engagements within ten seconds, no answer twice, no engine speed, no ignition off for long, and seldom a certain
     // corner of the map: the selftest catches those.
-    let rules = ["disengaging wins ties", "clock-wrap invariance", "bad map refused"];
+    let rules = ["disengaging wins ties", "clock-wrap invariance", "bad map refused", "idle-hour invariance"];
     let faults = [
         Fault::EngagesWithoutEnd,
         Fault::TwinIsAFault,

@@ -1,5 +1,5 @@
-//! Puts a recorded drive before the box again, without a vehicle: the same inputs tick for tick, with another clock or
-//! with extra answers taken out.
+//! Puts a recorded drive before the box again, without a vehicle: the same inputs tick for tick, with another clock, with
+//! extra answers taken out, or after a time of idling.
 
 use super::rig::Rig;
 use crate::controller::Port;
@@ -8,8 +8,10 @@ use crate::outcome::Measure;
 use crate::recording::{Recording, Silence};
 use crate::rules::clock_wrap::{self, WRAPS_MS};
 use crate::rules::fed::Fed;
+use crate::rules::idle_hour::{self, LONG_MS, SHORT_MS};
 use crate::rules::order_immunity::{self, Extra, extras};
-use crate::signal::Answer;
+use crate::signal::{Answer, Content, Inputs, SIGNALS, Signal};
+use crate::spec::Spec;
 use std::future::poll_fn;
 
 /// What is changed.
@@ -22,16 +24,30 @@ enum Change {
     OneAnswer,
     /// The same, and the second is kept.
     OtherAnswer,
+    /// The drive follows on idling for so long, ms.
+    AfterIdle(u64),
 }
 
 /// Feeds a recording's inputs; an error leaves the port of no use. Whether it was the answer limit that ended it comes
 /// back too.
-async fn feed(port: &mut dyn Port, recording: &Recording, change: Change) -> (Fed, bool) {
+async fn feed(port: &mut dyn Port, spec: &Spec, recording: &Recording, change: Change) -> (Fed, bool) {
     let (mut fed, mut late) = (Fed::default(), false);
     let kinds = if matches!(change, Change::OneAnswer | Change::OtherAnswer) { extras(recording) } else { Vec::new() };
     let start_ms = recording.rows.first().map_or(0, |r| r.inputs.time_ms);
-    let shift = if let Change::Clock(clock_ms) = change { clock_ms.wrapping_sub(start_ms) } else { 0 };
+    let shift = match change {
+        Change::Clock(clock_ms) => clock_ms.wrapping_sub(start_ms),
+        Change::AfterIdle(ms) => ms,
+        _ => 0,
+    };
     let mut answers: Vec<Answer> = Vec::with_capacity(32);
+    let mut runs = false;
+    if let (Change::AfterIdle(ms), Some(first)) = (change, recording.rows.first()) {
+        if let Err(silence) = idle(port, spec, recording.tick_ms, first.inputs, ms).await {
+            fed.silent_ms = Some(first.t_ms);
+            return (fed, matches!(silence, Silence::TooLate(_)));
+        }
+        runs = true;
+    }
     for row in recording.rows.iter().filter(|r| r.powered) {
         let from = row.answers_from as usize;
         answers.clear();
@@ -44,7 +60,7 @@ async fn feed(port: &mut dyn Port, recording: &Recording, change: Change) -> (Fe
             });
             let kept = match (change, extra) {
                 (Change::OtherAnswer, Some(Extra::Other)) => true,
-                (Change::OtherAnswer, None) if d.answer.signal == crate::signal::Signal::Speed => !other_follows,
+                (Change::OtherAnswer, None) if d.answer.signal == Signal::Speed => !other_follows,
                 (_, extra) => extra.is_none(),
             };
             if kept {
@@ -53,7 +69,9 @@ async fn feed(port: &mut dyn Port, recording: &Recording, change: Change) -> (Fe
         }
         let mut inputs = row.inputs;
         inputs.time_ms = inputs.time_ms.wrapping_add(shift);
-        let reset = if row.restarted { poll_fn(|_| port.poll_reset()).await } else { Ok(()) };
+        // After idling it is up already.
+        let reset =
+            if row.restarted && !std::mem::take(&mut runs) { poll_fn(|_| port.poll_reset()).await } else { Ok(()) };
         let step = match reset {
             Ok(()) => poll_fn(|_| port.poll_step(&inputs, &answers)).await,
             Err(silence) => Err(silence),
@@ -71,6 +89,38 @@ async fn feed(port: &mut dyn Port, recording: &Recording, change: Change) -> (Fe
     (fed, late)
 }
 
+/// Starts the box and lets it wait, in the wired state in which the drive begins: at rest, the engine idling and answered
+/// with a ripple, as no running engine stands still.
+async fn idle(port: &mut dyn Port, spec: &Spec, tick_ms: u32, wired: Inputs, for_ms: u64) -> Result<(), Silence> {
+    let facts = &spec.facts.signals;
+    let offered = |signal: &Signal| match signal {
+        Signal::Speed | Signal::Pedal => true,
+        Signal::EngineSpeed => facts.engine_speed,
+        Signal::Gear => facts.gear,
+    };
+    let (tick_ms, period_ms) = (u64::from(tick_ms.max(1)), u64::from(spec.link.period.ms()));
+    let idle_rpm = spec.vehicle.engine.idle.get();
+    let mut answers: Vec<Answer> = Vec::with_capacity(SIGNALS.len());
+    poll_fn(|_| port.poll_reset()).await?;
+    for since_ms in (0..for_ms).step_by(tick_ms as usize) {
+        let inputs = Inputs { time_ms: wired.time_ms.wrapping_add(since_ms), ..wired };
+        answers.clear();
+        let polls = since_ms / period_ms.max(1);
+        if since_ms % period_ms.max(1) < tick_ms {
+            answers.extend(SIGNALS.into_iter().filter(offered).map(|signal| {
+                let value = match signal {
+                    Signal::Speed | Signal::Pedal => 0.0,
+                    Signal::EngineSpeed => idle_rpm + f64::from(u8::from(polls % 2 == 1)),
+                    Signal::Gear => 1.0,
+                };
+                Answer { signal, content: Content::Value(value), arrival_ms: inputs.time_ms }
+            }));
+        }
+        poll_fn(|_| port.poll_step(&inputs, &answers)).await?;
+    }
+    Ok(())
+}
+
 /// Whether a drive holds answers that come twice, late or from a second responder.
 #[must_use]
 pub fn has_extras(drive: &Drive) -> bool {
@@ -85,7 +135,8 @@ impl Rig<'_> {
         // A machine too busy to let the box answer in time says nothing about the box: what hangs by itself hangs again.
         let mut tries = 0..2;
         loop {
-            let (fed, late) = feed(self.port(), recording, change).await;
+            let spec = self.spec();
+            let (fed, late) = feed(self.port(), spec, recording, change).await;
             if fed.silent_ms.is_some() {
                 self.start_again();
             }
@@ -132,5 +183,17 @@ impl Rig<'_> {
             }
         }
         clock_wrap::compare(&recording, &plain, &wrapped)
+    }
+
+    /// The last drive's measure for the rule on an hour of idling.
+    pub async fn after_an_idle_hour(&mut self) -> Measure {
+        let recording = self.recording().clone();
+        if recording.silence.is_some() || !idle_hour::may_follow(&recording) {
+            return Measure::default();
+        }
+        let short = self.feed(&recording, Change::AfterIdle(SHORT_MS)).await;
+        let again = self.feed(&recording, Change::AfterIdle(SHORT_MS)).await;
+        let long = self.feed(&recording, Change::AfterIdle(LONG_MS)).await;
+        idle_hour::compare(&recording, &short, &again, &long)
     }
 }

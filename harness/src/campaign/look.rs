@@ -23,6 +23,9 @@ use crate::spec::link::Run;
 /// Drives of a build that hangs cost its answer limit each.
 const HANGING_BUDGET: u32 = 12;
 
+/// Each drive after an hour of idling takes as long as hundreds of others.
+const IDLE_BUDGET: u32 = 60;
+
 /// Drives spent on the ranges of its numbers.
 const WIDENING_BUDGET: u32 = 80;
 
@@ -114,7 +117,9 @@ impl Looked<'_> {
         let (mut spent, mut by_budget, mut breaks_with) = (0, false, Vec::new());
         if let Some(key) = key {
             let hanging = matches!(rig.recording().silence, Some(Silence::TooLate(_)));
-            let budget = if hanging { HANGING_BUDGET } else { self.run.shrink_drives };
+            let idles = again(rule) == Some(Again::IdleFirst);
+            let most = if idles { IDLE_BUDGET } else { u32::MAX };
+            let budget = if hanging { HANGING_BUDGET } else { self.run.shrink_drives.min(most) };
             let first = tried(rig, mark.map_or(0, |m| m.at_ms));
             let limit = self.judgement == Judgement::SignalLimit;
             let close = self.judgement == Judgement::TooClose;
@@ -130,7 +135,7 @@ impl Looked<'_> {
             drive = shrunk.drive;
             spent = shrunk.drives;
             by_budget = shrunk.stopped_by_budget;
-            let budget = if hanging { 0 } else { WIDENING_BUDGET };
+            let budget = if hanging || idles { 0 } else { WIDENING_BUDGET };
             breaks_with = widen(&drive, budget, &mut oracle).0.iter().map(ToString::to_string).collect();
         }
         let (mut broken, mut outcome) = self.comes_to(rigs, &drive, mark);

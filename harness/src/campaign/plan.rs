@@ -4,10 +4,11 @@
 //! By turns, because no one kind is best at every fault: what one finds late, another finds early, and the first drive of
 //! each manoeuvre tells more than the tenth of one.
 
-use crate::drive::Drive;
+use crate::drive::{Drive, Happening};
 use crate::make::{self, Orders, Trace};
 use crate::outcome::Kinds;
 use crate::search::{Lesson, Next, Search};
+use crate::signal::Lever;
 use crate::spec::Spec;
 use crate::spec::link::Run;
 use std::collections::BTreeMap;
@@ -55,6 +56,8 @@ pub struct Plan<'a> {
     orders: Orders<'a>,
     search: Search<'a>,
     order: Vec<Origin>,
+    /// The drives that are driven after an hour of idling too, by index.
+    idle: Vec<usize>,
     seed: u64,
     length_ms: u32,
 }
@@ -99,7 +102,8 @@ impl<'a> Plan<'a> {
             origin => teaches(&named, length_ms, origin).then_some(Next::Learn(index)),
         });
         let search = Search::new(spec, seed, length_ms, next);
-        Ok(Self { spec, named, saved, traces, orders, search, order, seed, length_ms })
+        let idle = idle(&named, length_ms, &order);
+        Ok(Self { spec, named, saved, traces, orders, search, order, idle, seed, length_ms })
     }
 
     /// How many drives there are.
@@ -207,6 +211,12 @@ impl<'a> Plan<'a> {
         matches!(self.origin(index), Origin::Search(_))
     }
 
+    /// Whether it is driven after an hour of idling too.
+    #[must_use]
+    pub fn idles(&self, index: usize) -> bool {
+        self.idle.contains(&index)
+    }
+
     /// The damage of the map that a drive is for, if it is.
     #[must_use]
     pub fn damage(&self, index: usize) -> Option<usize> {
@@ -247,6 +257,20 @@ fn teaches(named: &[(String, Drive)], length_ms: u32, origin: Origin) -> bool {
         Origin::Named(at) => named.get(at).is_some_and(|(_, drive)| drive.length_ms() <= MOST_LENGTHS * length_ms),
         Origin::Random(_) | Origin::Order(_) | Origin::Search(_) => true,
     }
+}
+
+/// So many drives are driven after an hour of idling too: an hour of a program in another process is a second or more.
+const MOST_IDLE: usize = 4;
+
+/// The first drives of manoeuvres, or saved ones, that begin at rest with the lever out of the gate and are driven into it.
+fn idle(named: &[(String, Drive)], length_ms: u32, order: &[Origin]) -> Vec<usize> {
+    let fits = |drive: &Drive| {
+        let into_gate = drive.events.iter().any(|event| event.what == Happening::Lever(Lever::Gate));
+        let at_rest = drive.start.speed == 0 && drive.start.lever != Lever::Gate;
+        at_rest && into_gate && drive.length_ms() <= MOST_LENGTHS * length_ms
+    };
+    let of = |origin: &Origin| matches!(origin, Origin::Named(at) if named.get(*at).is_some_and(|(_, d)| fits(d)));
+    (0..order.len()).filter(|&at| order.get(at).is_some_and(of)).take(MOST_IDLE).collect()
 }
 
 /// After the first random drives, of six drives in a row two are manoeuvres', two are random, one is the search's, one is

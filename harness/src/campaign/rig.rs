@@ -152,6 +152,7 @@ impl<'a> Rig<'a> {
             Some(Again::Same) => return self.compare_again(drive, rule),
             Some(Again::WithoutExtras) => alone(self.without_extras()),
             Some(Again::OtherClocks) => alone(self.with_other_clocks(None)),
+            Some(Again::IdleFirst) => alone(self.after_an_idle_hour()),
             Some(Again::DamagedMaps) => self.with_damaged_maps(drive, None),
         };
         if let Some(slot) = self.measures.get_mut(rule) {

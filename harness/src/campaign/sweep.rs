@@ -76,6 +76,10 @@ const FEW: usize = 100;
 /// Else each so-manieth is.
 const CLOCKS_EVERY: usize = 30;
 
+/// Of random drives by themselves, those up to this number are put before the box again after an hour of idling; a plan
+/// says which of its drives are.
+const IDLE_FIRST: usize = 24;
+
 /// Of the random drives with extra answers, each so-manieth is put before the box again without them.
 const EXTRAS_EVERY: usize = 8;
 
@@ -137,6 +141,8 @@ pub struct Checks {
     pub extras: bool,
     /// It is put before the box with two other clocks, chosen by this turn.
     pub clocks: Option<usize>,
+    /// It is put before the box again after an hour of idling, if it begins at rest.
+    pub idle: bool,
     /// The box is told a map with this damage.
     pub damage: Option<usize>,
     /// The search learns from it.
@@ -152,6 +158,7 @@ impl Checks {
             afresh: number.is_multiple_of(AFRESH_EVERY),
             extras: number % EXTRAS_EVERY == 3,
             clocks: (number % CLOCKS_EVERY == 7).then_some(number / CLOCKS_EVERY),
+            idle: number < IDLE_FIRST,
             damage: None,
             teaches: false,
         }
@@ -167,6 +174,7 @@ impl Checks {
         Self {
             extras: random.extras || few || plan.is_named(index) || plan.is_search(index),
             clocks: random.clocks.or(few.then_some(turn / CLOCKS_EVERY)),
+            idle: plan.idles(index),
             damage: plan.damage(index),
             teaches: plan.teaches(index),
             ..random
@@ -213,6 +221,7 @@ pub async fn drive_in_turn(rig: &mut Rig<'_>, drive: &Drive, checks: &Checks) ->
             (Some(Again::OtherClocks), Checks { clocks: Some(turn), .. }) => {
                 *measure = rig.with_other_clocks(Some(*turn)).await;
             }
+            (Some(Again::IdleFirst), Checks { idle: true, .. }) => *measure = rig.after_an_idle_hour().await,
             (Some(Again::DamagedMaps), Checks { damage: Some(damage), .. }) => {
                 *measure = rig.with_damaged_maps(drive, Some(*damage));
             }

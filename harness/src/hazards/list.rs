@@ -296,6 +296,13 @@ pub const HAZARDS: &[Hazard] = &[
         &["clock-wrap invariance"],
     ),
     h(
+        "a long wait",
+        "An hour with the engine running: a counter of polls that runs full, a timer that comes due",
+        "The box doesn't engage any more, or shifts at other times",
+        [2, 3, 1],
+        &["idle-hour invariance"],
+    ),
+    h(
         "announcement missing or unclear",
         "A beeper lost, one pattern for two things",
         "The driver thinks that the box shifts when it doesn't",

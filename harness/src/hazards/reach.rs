@@ -62,6 +62,7 @@ pub const RULE_LINKS: &[RuleLink] = &[
     other("no false announcement", &["lever-fidget", "driver-override"]),
     critical("answers each tick", &["light-pedal", "full-pedal"]),
     critical("clock-wrap invariance", &["clock-wrap"]),
+    critical("idle-hour invariance", &["engage-and-creep", "light-pedal"]),
     critical("power-up quiet", &["supply-dip", "tie-matrix"]),
     critical("bad map refused", &["map-corruption"]),
     critical("determinism", &["light-pedal", "link-disorder"]),

@@ -68,28 +68,16 @@ pub fn compare(recording: &Recording, plain: &Fed, wrapped: &[(u32, Fed)]) -> Me
         return tally.measure;
     }
     let most_ms = TICKS * recording.tick_ms;
-    let (commands, transitions) = (plain.commands(), plain.transitions());
+    let commands = plain.commands();
     for (wrap_ms, fed) in wrapped {
         tally.reached(0);
         if commands.iter().any(|(at, _)| *at <= *wrap_ms && *wrap_ms < at + 2000) {
             tally.reached(1);
         }
-        let (others, said) = (fed.commands(), fed.transitions());
-        let near = |a: u32, b: u32| a.abs_diff(b) <= most_ms;
-        let command = differing(&commands, &others, |a, b| a.1 == b.1 && near(a.0, b.0));
-        let said = differing(&transitions, &said, |a, b| (a.1, a.2) == (b.1, b.2) && near(a.0, b.0));
-        let count = command.0 + said.0 + usize::from(fed.silent_ms.is_some());
-        let first = [command.1.map(|c| c.0), said.1.map(|t| t.0), fed.silent_ms].into_iter().flatten().min();
+        let (count, first) = plain.differences(fed, most_ms);
         tally.seen(if count == 0 { 1.0 } else { -(count as f64) }, first.unwrap_or(*wrap_ms));
     }
     tally.measure
-}
-
-/// How many of two lists don't match, and the first that doesn't.
-fn differing<T: Copy>(these: &[T], those: &[T], same: impl Fn(&T, &T) -> bool) -> (usize, Option<T>) {
-    let matching = these.iter().zip(those).take_while(|(a, b)| same(a, b)).count();
-    let left = these.len().max(those.len()) - matching;
-    (left, these.get(matching).or(those.get(matching)).copied())
 }
 
 fn says(_: &View<'_>, _: Basis, at_ms: u32) -> String {

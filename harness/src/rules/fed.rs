@@ -61,4 +61,24 @@ impl Fed {
                     && row.counted_gear == output.counted_gear
             })
     }
+
+    /// How many commands and announcements of another one differ, a silence counted too, and when the first does, ms;
+    /// shifted by up to so many ms they are the same.
+    #[must_use]
+    pub fn differences(&self, other: &Self, most_ms: u32) -> (usize, Option<u32>) {
+        let near = |a: u32, b: u32| a.abs_diff(b) <= most_ms;
+        let command = differing(&self.commands(), &other.commands(), |a, b| a.1 == b.1 && near(a.0, b.0));
+        let said =
+            differing(&self.transitions(), &other.transitions(), |a, b| (a.1, a.2) == (b.1, b.2) && near(a.0, b.0));
+        let count = command.0 + said.0 + usize::from(other.silent_ms.is_some());
+        let first = [command.1.map(|c| c.0), said.1.map(|t| t.0), other.silent_ms].into_iter().flatten().min();
+        (count, first)
+    }
+}
+
+/// How many of two lists don't match, and the first that doesn't.
+fn differing<T: Copy>(these: &[T], those: &[T], same: impl Fn(&T, &T) -> bool) -> (usize, Option<T>) {
+    let matching = these.iter().zip(those).take_while(|(a, b)| same(a, b)).count();
+    let left = these.len().max(those.len()) - matching;
+    (left, these.get(matching).or(those.get(matching)).copied())
 }

@@ -9,6 +9,7 @@ pub mod tally;
 
 pub mod clock_wrap;
 pub mod fed;
+pub mod idle_hour;
 pub mod order_immunity;
 
 mod answers_each_tick;
@@ -167,6 +168,7 @@ pub const RULES: &[Rule] = &[
     answers_each_tick::RULE,
     bad_map::RULE,
     clock_wrap::RULE,
+    idle_hour::RULE,
     determinism::RULE,
 ];
 
@@ -191,6 +193,8 @@ pub enum Again {
     WithoutExtras,
     /// Feeds it the recording with clocks that run over.
     OtherClocks,
+    /// Feeds it the recording after an hour of idling.
+    IdleFirst,
     /// Starts it with damaged maps.
     DamagedMaps,
 }
@@ -202,6 +206,7 @@ pub fn again(rule: usize) -> Option<Again> {
         "determinism" => Some(Again::Same),
         "order and duplicate immunity" => Some(Again::WithoutExtras),
         "clock-wrap invariance" => Some(Again::OtherClocks),
+        "idle-hour invariance" => Some(Again::IdleFirst),
         "bad map refused" => Some(Again::DamagedMaps),
         _ => None,
     }

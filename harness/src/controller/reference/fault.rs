@@ -115,6 +115,7 @@ pub enum Fault {
     ForgetsDescent,
     ChokesOnRefusal,
     RemembersGaps,
+    CountsPolls,
     // The second list.
     SevenBitSpeed,
     SmoothsPedal,

@@ -49,6 +49,8 @@ const GEAR_SETTLED_MS: i64 = 1200;
 const LIMITED_MS: i64 = 3000;
 /// After this long at standstill the gearbox has gone down by itself, ms (invented).
 const STILL_MS: i64 = 1000;
+/// The fault `counts-polls` has then counted 2^15 polls, one each 100 ms, ms.
+const POLLS_FULL_MS: i64 = 3_276_800;
 /// The fault `takes-back-by-itself` waits this long, ms.
 const TAKE_BACK_MS: i64 = 3000;
 
@@ -239,6 +241,7 @@ impl Reference {
             && (!bound || speed.value <= ceiling_kmh)
             && !(self.has(Fault::ShyOfPedal) && pedal > 20.0)
             && !self.has(Fault::DoesNothing)
+            && !(self.has(Fault::CountsPolls) && now_ms >= POLLS_FULL_MS)
     }
 
     /// Engages if the take-over stands and everything has been right for long enough.

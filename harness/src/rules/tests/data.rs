@@ -5,9 +5,9 @@ use crate::outcome::Measure;
 use crate::recording::{Delivered, Recording};
 use crate::rules::fed::Fed;
 use crate::rules::order_immunity::{Extra, extras};
-use crate::rules::{bad_map_refused, clock_wrap, find, order_immunity};
+use crate::rules::{bad_map_refused, clock_wrap, find, idle_hour, order_immunity};
 use crate::signal::Direction::{Down, Up};
-use crate::signal::{Action, Answer, Contacts, Content, Output, Signal};
+use crate::signal::{Action, Answer, Contacts, Content, Lever, Output, Signal};
 
 const LEAP: &str = "implausible speed holds";
 const INVALID: &str = "invalid answer is not a number";
@@ -168,7 +168,7 @@ fn a_refused_speed_engages_no_one() {
     let refused = |engages: bool| {
         let mut made = Made::van();
         made.run(500);
-        made.lever = crate::signal::Lever::Gate;
+        made.lever = Lever::Gate;
         made.run(300);
         if engages {
             made.say(crate::signal::Announcement::Engaged);
@@ -278,6 +278,36 @@ fn a_clock_that_runs_over_changes_nothing() {
     assert_eq!(margin(&compare(silent)), Some((-1.0, 5010)));
     // Without commands nothing is shown.
     assert_eq!(margin(&clock_wrap::compare(&recording, &gives(&[]), &[(5000, gives(&[]))])), None);
+}
+
+#[test]
+fn an_hour_of_idling_changes_nothing() {
+    let recording = ten_seconds(false);
+    let short = gives(&[(3000, Up), (6000, Down)]);
+    let compare = |long: Fed| idle_hour::compare(&recording, &short, &short, &long);
+    let kept = compare(short.clone());
+    assert_eq!((margin(&kept), kept.reached[0]), (Some((1.0, 9990)), 1));
+    // Two ticks are free, a third is not.
+    assert_eq!(margin(&compare(gives(&[(3000, Up), (6020, Down)]))), Some((1.0, 9990)));
+    assert_eq!(margin(&compare(gives(&[(3000, Up), (6030, Down)]))), Some((-1.0, 6000)));
+    assert_eq!(margin(&compare(gives(&[]))), Some((-2.0, 3000)));
+    assert_eq!(margin(&compare(Fed { silent_ms: Some(0), given: Vec::new() })), Some((-3.0, 0)));
+    // Without commands nothing is shown, nor by a box that doesn't repeat itself.
+    assert_eq!(margin(&idle_hour::compare(&recording, &gives(&[]), &gives(&[]), &short)), None);
+    assert_eq!(margin(&idle_hour::compare(&recording, &short, &gives(&[]), &short)), None);
+}
+
+#[test]
+fn only_a_drive_that_begins_at_rest_may_follow_on_idling() {
+    let begins = |kmh: f64, lever: Lever, engine_on: bool| {
+        let mut recording = ten_seconds(false);
+        let first = &mut recording.rows[0];
+        (first.truth.speed_kmh, first.truth.engine_on, first.inputs.lever) = (kmh, engine_on, lever);
+        idle_hour::may_follow(&recording)
+    };
+    assert!(begins(0.0, Lever::P, true) && begins(0.0, Lever::D, true));
+    assert!(!begins(5.0, Lever::D, true) && !begins(0.0, Lever::Gate, true) && !begins(0.0, Lever::P, false));
+    assert!(!idle_hour::may_follow(&Recording::default()));
 }
 
 #[test]

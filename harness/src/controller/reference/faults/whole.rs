@@ -38,6 +38,12 @@ pub(super) const CARDS: &[FaultCard] = &[
         "keeps its times in 32 bits of microseconds, and takes them for numbers that only rise",
     ),
     card(
+        Fault::CountsPolls,
+        "counts-polls",
+        "idle-hour invariance",
+        "counts its polls in 15 bits: after 54 minutes it takes its data for unread and never engages",
+    ),
+    card(
         Fault::Remembers,
         "remembers",
         "determinism",
