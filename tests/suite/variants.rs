@@ -17,9 +17,9 @@ use sprag::vehicle::STEP_MS;
 type Variant = (&'static str, fn(&mut Spec));
 
 const VARIANTS: [Variant; 16] = [
-    ("a tick of 1 ms", |spec| spec.facts.tick = Ms(1.0)),
-    ("a tick of 20 ms", |spec| spec.facts.tick = Ms(20.0)),
-    ("a slow link", |spec| spec.link.period = Ms(300.0)),
+    ("a tick of 1 ms", |spec| spec.facts.tick = Ms::new(1.0)),
+    ("a tick of 20 ms", |spec| spec.facts.tick = Ms::new(20.0)),
+    ("a slow link", |spec| spec.link.period = Ms::new(300.0)),
     ("speed of the driven axle, rounded", |spec| {
         (spec.link.speed_source, spec.link.speed_rounding) = (SpeedSource::DrivenAxle, Rounding::Nearest);
     }),
@@ -35,7 +35,7 @@ const VARIANTS: [Variant; 16] = [
         (spec.facts.driver_tap, spec.facts.lost_data) = (OnCause::PausesMs(2000), OnCause::PausesMs(1500));
     }),
     ("a button", |spec| spec.facts.take_over = TakeOver::Button),
-    ("requests", |spec| spec.facts.answers = Answers::Requests { width: Ms(100.0), gap: Ms(150.0) }),
+    ("requests", |spec| spec.facts.answers = Answers::Requests { width: Ms::new(100.0), gap: Ms::new(150.0) }),
     ("no announcements", |spec| spec.facts.announces = false),
     ("taps queued in a shift", |spec| spec.vehicle.gearbox.gate.tap_in_shift = TapInShift::Queued),
     ("the gear that it is in on entry", |spec| {
