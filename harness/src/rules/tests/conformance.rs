@@ -143,6 +143,24 @@ fn no_response_is_due_where_a_careful_box_may_wait() {
     assert!(held.measure(SOON).seen.is_none_or(|m| m.margin >= 0.0));
 }
 
+/// The gearbox goes to third by itself until 3100 ms. The count has 2 s to settle, then 1 s passes as after a command: from
+/// 6090 ms on (the shift was seen last at 3090 ms) the next upshift is due.
+#[test]
+fn a_shift_that_the_box_did_not_ask_for_takes_time_to_understand() {
+    let mut made = Made::engaged();
+    made.gear_read = Some(2.0);
+    made.speed = 42.0;
+    made.until(2500);
+    made.shifts_to = Some(3);
+    made.run(600);
+    (made.gear, made.gear_read, made.shifts_to) = (3, Some(3.0), None);
+    made.speed = 59.0;
+    made.until(6080);
+    made.nothing(SOON);
+    made.until(6590);
+    assert_eq!(made.seen(SOON, 0.355 - 0.5).at_ms, 6090);
+}
+
 /// At rest at 36 km/h in fourth, 2 km/h below the line: 3 s and a tick.
 #[test]
 fn the_gear_at_rest() {
