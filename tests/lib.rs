@@ -2,3 +2,4 @@
 
 pub mod boxes;
 pub mod recorded;
+pub mod traced;

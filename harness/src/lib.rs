@@ -16,6 +16,7 @@ pub mod drive_text;
 pub mod driver;
 pub mod evidence;
 pub mod failing_cause;
+pub mod fuzz;
 pub mod hazards;
 pub mod link;
 pub mod make;

@@ -6,6 +6,8 @@
 #![allow(clippy::expect_used, clippy::unwrap_used, reason = "a benchmark that can't run says so and ends")]
 
 mod cores;
+mod fuzzed;
+mod monitors;
 mod plain;
 mod process;
 mod row;
@@ -24,6 +26,7 @@ struct Group {
 
 const GROUPS: &[Group] = &[
     Group { name: "cores", measure: cores::measure },
+    Group { name: "monitors", measure: monitors::measure },
     Group { name: "process", measure: process::measure },
     Group { name: "search", measure: search::measure },
     Group { name: "shrinking", measure: shrinking::measure },

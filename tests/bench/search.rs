@@ -3,8 +3,10 @@
 //!
 //! `SEEDS`, `CAP` and `FAULTS` (starts of their names, with commas between) in the environment ask for less than the full
 //! figure, and `PLAIN=0` leaves the plain generators out: then only the last row means anything. Faults that no drive can
-//! show (those of 'map as specified' and 'bad map refused') take no part.
+//! show (those of 'map as specified' and 'bad map refused') take no part. The second list are faults that the search
+//! wasn't built on, with a lower cap. Beside them stands libFuzzer, in simulated time.
 
+use crate::fuzzed;
 use crate::plain;
 use crate::row::{Better, Row};
 use proptest::strategy::{BoxedStrategy, Strategy, ValueTree};
@@ -12,12 +14,15 @@ use proptest::test_runner::{Config, RngAlgorithm, TestRng, TestRunner};
 use sprag::campaign::plan::{Asked, Plan};
 use sprag::campaign::sweep::{Checks, drive, one};
 use sprag::controller::in_process::Builtin;
-use sprag::controller::reference::{FAULTS, FaultCard};
+use sprag::controller::reference::{FAULTS, FaultCard, SECOND_FAULTS};
 use sprag::drive::Drive;
 use sprag::rules::{MAP_AS_SPECIFIED, find};
 use sprag::selftest::{Watch, demo_spec, spec_for};
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
+
+/// The cap on the second list, drives.
+const SECOND_CAP: usize = 2000;
 
 /// Drives to the first catch, a seed each; what was never caught counts as the cap.
 #[derive(Debug, Clone)]
@@ -36,12 +41,22 @@ pub fn asked(name: &str, default: usize) -> usize {
 
 pub fn measure(told: &mut dyn FnMut(Row)) {
     let (seeds, cap) = (asked("SEEDS", 5), asked("CAP", 20_000));
+    measure_list("", FAULTS, seeds, cap, told);
+    measure_list("second list: ", SECOND_FAULTS, seeds, cap.min(SECOND_CAP), told);
+    fuzzed::measure(told);
+}
+
+/// The rows of one list, each with these words in front.
+fn measure_list(list: &str, faults: &'static [FaultCard], seeds: usize, cap: usize, told: &mut dyn FnMut(Row)) {
     let prefix = std::env::var("FAULTS").unwrap_or_default();
     let asked_for = |card: &&FaultCard| prefix.split(',').any(|start| card.name.starts_with(start));
-    let cards: Vec<&'static FaultCard> = FAULTS
+    let cards: Vec<&'static FaultCard> = faults
         .iter()
         .filter(|card| ![MAP_AS_SPECIFIED, "bad map refused"].contains(&card.rule) && asked_for(card))
         .collect();
+    if cards.is_empty() {
+        return;
+    }
     let next = AtomicUsize::new(0);
     let all: Mutex<Vec<(usize, Figures)>> = Mutex::new(Vec::new());
     std::thread::scope(|scope| {
@@ -52,11 +67,12 @@ pub fn measure(told: &mut dyn FnMut(Row)) {
                     let Some(card) = cards.get(at) else { return };
                     let figures = one_fault(card, seeds, cap);
                     eprintln!(
-                        "{:<26} {:>8.0} {:>8.0} {:>8.0}",
+                        "{:<26} {:>8.0} {:>8.0} {:>8.0}   ours {:?}",
                         figures.name,
                         mean(&figures.ours),
                         mean(&figures.uniform),
-                        mean(&figures.brake_off)
+                        mean(&figures.brake_off),
+                        figures.ours
                     );
                     all.lock().unwrap().push((at, figures));
                 }
@@ -65,7 +81,8 @@ pub fn measure(told: &mut dyn FnMut(Row)) {
     });
     let mut all = all.into_inner().unwrap();
     all.sort_by_key(|(at, _)| *at);
-    rows(&all.into_iter().map(|(_, figures)| figures).collect::<Vec<_>>(), seeds, cap, told);
+    let all: Vec<Figures> = all.into_iter().map(|(_, figures)| figures).collect();
+    rows(&all, seeds, cap, &mut |row| told(Row { what: format!("{list}{}", row.what), ..row }));
 }
 
 fn rows(all: &[Figures], seeds: usize, cap: usize, told: &mut dyn FnMut(Row)) {
@@ -125,7 +142,8 @@ fn rows(all: &[Figures], seeds: usize, cap: usize, told: &mut dyn FnMut(Row)) {
     }
 }
 
-fn mean(of: &[f64]) -> f64 {
+/// The geometric mean.
+pub fn mean(of: &[f64]) -> f64 {
     (of.iter().map(|drives| drives.ln()).sum::<f64>() / of.len() as f64).exp()
 }
 

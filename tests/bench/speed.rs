@@ -21,7 +21,8 @@ fn cpu_s() -> f64 {
     text.split(' ').next().and_then(|ns| ns.parse::<f64>().ok()).expect("nanoseconds") / 1e9
 }
 
-fn timed<T>(work: impl FnOnce() -> T) -> (f64, T) {
+/// Processor time of some work, s, and what came of it.
+pub fn timed<T>(work: impl FnOnce() -> T) -> (f64, T) {
     let began = cpu_s();
     let done = work();
     (cpu_s() - began, done)

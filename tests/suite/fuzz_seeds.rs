@@ -5,7 +5,7 @@ use sprag::drive_file::{DriveFile, check};
 use std::path::Path;
 
 /// The seeds of a target: name and bytes, sorted.
-fn seeds(target: &str) -> Vec<(String, Vec<u8>)> {
+pub fn seeds(target: &str) -> Vec<(String, Vec<u8>)> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../fuzz/seeds").join(target);
     let mut seeds: Vec<(String, Vec<u8>)> = std::fs::read_dir(&folder)
         .unwrap()
@@ -45,6 +45,11 @@ fn seeds_of_drive_files() {
 #[test]
 fn seeds_of_the_closed_loop() {
     hold_to_names("closed_loop", 9, 0, drive_file);
+}
+
+#[test]
+fn seeds_of_the_own_box() {
+    hold_to_names("own_box", 1, 0, drive_file);
 }
 
 #[test]

@@ -1,7 +1,7 @@
 //! Controllers in the harness's own process: the maker's Rust, and the reference with its seeded faults.
 
 use super::hello::Hello;
-use super::reference::{FAULTS, Fault, Reference};
+use super::reference::{FAULTS, Fault, Firmware, Reference, SECOND_FAULTS};
 use super::{Controller, NotStarted, Port, Source};
 use crate::recording::Silence;
 use crate::signal::{Answer, Inputs, Output, Request};
@@ -47,7 +47,8 @@ impl Builtin {
             return Ok(Self { fault: None });
         }
         Fault::named(short).map(|fault| Self { fault: Some(fault) }).ok_or_else(|| {
-            let mut names: Vec<&str> = FAULTS.iter().map(|card| card.name).chain(["reference"]).collect();
+            let mut names: Vec<&str> =
+                FAULTS.iter().chain(SECOND_FAULTS).map(|card| card.name).chain(["reference"]).collect();
             names.sort_by_key(|known| distance(known, short));
             names.truncate(3);
             format!("there is no built-in controller \"{short}\"; the nearest names are {}", names.join(", "))
@@ -57,7 +58,10 @@ impl Builtin {
 
 impl Source for Builtin {
     fn start(&self, spec: &Spec) -> Result<Box<dyn Port>, NotStarted> {
-        Ok(guard(Box::new(Reference::new(Hello::of(spec), self.fault))))
+        Ok(guard(match self.fault.filter(|fault| fault.is_second()) {
+            Some(fault) => Box::new(Firmware::new(Hello::of(spec), fault)),
+            None => Box::new(Reference::new(Hello::of(spec), self.fault)),
+        }))
     }
 
     fn name(&self) -> String {

@@ -25,16 +25,20 @@ pub struct Archive {
 }
 
 impl Archive {
+    /// An archive of these alone, whatever they taught.
+    pub fn of(lessons: Vec<Lesson>) -> Self {
+        let mut archive = Self::default();
+        for (place, lesson) in lessons.iter().enumerate() {
+            archive.take_records(lesson, place);
+        }
+        archive.kept = lessons;
+        archive
+    }
+
     /// Takes a drive in where it lowers a rule's smallest margin or comes to something new; whether it did.
     pub fn enter(&mut self, lesson: Lesson) -> bool {
         let place = self.kept.len();
-        let mut pays = false;
-        for &(rule, margin, at_ms) in &lesson.margins {
-            if self.records.get(&rule).is_none_or(|record| margin < record.margin) {
-                self.records.insert(rule, Record { margin, at_ms, kept: place });
-                pays = true;
-            }
-        }
+        let mut pays = self.take_records(&lesson, place);
         for &cell in &lesson.cells {
             pays |= self.cells.insert(cell);
         }
@@ -42,6 +46,18 @@ impl Archive {
             self.kept.push(lesson);
         }
         pays
+    }
+
+    /// Takes what a drive lowered, and says whether it lowered anything.
+    fn take_records(&mut self, lesson: &Lesson, place: usize) -> bool {
+        let mut lowers = false;
+        for &(rule, margin, at_ms) in &lesson.margins {
+            if self.records.get(&rule).is_none_or(|record| margin < record.margin) {
+                self.records.insert(rule, Record { margin, at_ms, kept: place });
+                lowers = true;
+            }
+        }
+        lowers
     }
 
     /// Any of those kept.

@@ -11,6 +11,7 @@ mod archive;
 mod budget;
 mod change;
 mod lesson;
+mod outside;
 
 use crate::drive::Drive;
 use crate::make::{Dice, aimed_drive, random_drive};
@@ -19,6 +20,7 @@ use archive::Archive;
 use budget::{Budget, WAYS, Way};
 use change::Changes;
 pub use lesson::Lesson;
+pub use outside::Outside;
 use std::collections::{BTreeMap, VecDeque};
 use std::sync::{Mutex, OnceLock, PoisonError};
 

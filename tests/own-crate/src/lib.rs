@@ -1,6 +1,6 @@
 //! A maker's own crate: a small shift controller, as its firmware would be written, and tests that drive it.
 //!
-//! It looks up one table, made at its start: for each gear and each whole percent of pedal the speeds at which to shift.
+//! It looks up one table, made at its start: for each gear and each half percent of pedal the speeds at which to shift.
 
 use sprag::controller::Controller;
 use sprag::signal::{Action, Announcement, Answer, Contacts, Content, Inputs, Lever, Output, Range, Signal};
@@ -45,7 +45,7 @@ struct Leave {
 /// The controller.
 #[derive(Debug)]
 pub struct TableBox {
-    /// By gear from 1 on, then by pedal in whole percent.
+    /// By gear from 1 on, then by pedal in half percents.
     table: Vec<Vec<Leave>>,
     rpm_per_kmh: Vec<f64>,
     redline_rpm: f64,
@@ -85,13 +85,14 @@ impl TableBox {
     #[must_use]
     pub fn new(spec: &Spec) -> Self {
         let map = &spec.map;
-        // Lines rise with the pedal: each whole percent takes the side on which it shifts later.
-        let leave = |gear: u8, pct: u8| Leave {
-            up: map.up_kmh(gear, f64::from(pct) + 1.0).unwrap_or(f64::INFINITY),
-            down: map.down_kmh(gear, f64::from(pct)).unwrap_or(f64::NEG_INFINITY),
+        // Lines rise with the pedal: each half percent takes the side on which it shifts later. A whole percent would be
+        // too coarse: where a line rises by more than 1 km/h in one, it would be a whole count late.
+        let leave = |gear: u8, half: u8| Leave {
+            up: map.up_kmh(gear, f64::from(half + 1) / 2.0).unwrap_or(f64::INFINITY),
+            down: map.down_kmh(gear, f64::from(half) / 2.0).unwrap_or(f64::NEG_INFINITY),
         };
         Self {
-            table: (1..=map.top_gear()).map(|gear| (0..=100).map(|pct| leave(gear, pct)).collect()).collect(),
+            table: (1..=map.top_gear()).map(|gear| (0..=200).map(|half| leave(gear, half)).collect()).collect(),
             rpm_per_kmh: (1..=map.top_gear()).map(|gear| spec.rpm_per_kmh(gear)).collect(),
             redline_rpm: spec.vehicle.engine.redline.get(),
             ceiling_kmh: spec.limits.engagement_speed_ceiling.0,
@@ -150,7 +151,7 @@ impl TableBox {
     /// -1, 0 or 1: the step that the table asks for in this tick.
     fn step_due(&self, kmh: f64, pct: f64) -> i8 {
         let now = &self.now;
-        let leave = self.table.get(now.gear.wrapping_sub(1)).and_then(|row| row.get(whole(pct)));
+        let leave = self.table.get(now.gear.wrapping_sub(1)).and_then(|row| row.get(halves(pct)));
         let Some(leave) = leave else { return 0 };
         let waited = |since: Option<u64>, ms: u64| since.is_none_or(|at| now.ms - at >= ms);
         if kmh >= leave.up && !now.falling && waited(now.up_at, NEXT_MS) && waited(now.down_at, TURN_MS) {
@@ -242,8 +243,8 @@ fn ms(time: u64) -> f64 {
     time as f64
 }
 
-/// The whole percents of a pedal position, 0 to 100.
+/// The half percents of a pedal position, 0 to 200.
 #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "within 0 to 100 when it was read")]
-fn whole(pct: f64) -> usize {
-    pct as usize
+fn halves(pct: f64) -> usize {
+    (pct * 2.0) as usize
 }

@@ -1,8 +1,8 @@
-//! The names of the seeded faults; `faults` says what each does.
+//! The names of the seeded faults; `faults` and `second` say what each does.
 
 /// One edit of the reference.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[expect(missing_docs, reason = "each one's sentence stands in FAULTS")]
+#[expect(missing_docs, reason = "each one's sentence stands in FAULTS or SECOND_FAULTS")]
 pub enum Fault {
     CeilingInMph,
     RangeUnseenAtEngaging,
@@ -115,4 +115,15 @@ pub enum Fault {
     ForgetsDescent,
     ChokesOnRefusal,
     RemembersGaps,
+    // The second list.
+    SevenBitSpeed,
+    SmoothsPedal,
+    WakesWithOldData,
+    TapDebounced,
+    RangeEachSecond,
+    BuzzerBusy,
+    BrownOutHolds,
+    KickLatched,
+    RefusalKeepsAlive,
+    LogHoldsPulse,
 }

@@ -12,6 +12,7 @@ mod faulty;
 mod map_check;
 mod obeyed;
 mod requests;
+mod second;
 mod senses;
 mod tamper;
 #[cfg(test)]
@@ -22,6 +23,7 @@ pub(super) use tests::hello as small_hello;
 
 pub use fault::Fault;
 pub use faults::{FAULTS, FaultCard};
+pub use second::{Firmware, SECOND_FAULTS};
 
 use super::Controller;
 use super::hello::{Hello, HelloAnswers};

@@ -7,7 +7,7 @@ mod legality;
 mod whole;
 
 use super::super::hello::{Hello, HelloLine};
-use super::Fault;
+use super::{Fault, SECOND_FAULTS};
 use crate::signal::Signal;
 
 /// A fault, what it does, and the rule that must catch it.
@@ -25,7 +25,7 @@ pub struct FaultCard {
     pub reads: Option<Signal>,
 }
 
-const fn card(fault: Fault, name: &'static str, rule: &'static str, about: &'static str) -> FaultCard {
+pub(super) const fn card(fault: Fault, name: &'static str, rule: &'static str, about: &'static str) -> FaultCard {
     FaultCard { fault, name, about, rule, reads: None }
 }
 
@@ -72,16 +72,21 @@ pub(super) fn with_own_map(mut hello: Hello) -> Hello {
     hello
 }
 
+/// Both lists.
+fn cards() -> impl Iterator<Item = &'static FaultCard> {
+    FAULTS.iter().chain(SECOND_FAULTS)
+}
+
 impl Fault {
     /// The fault of this name.
     #[must_use]
     pub fn named(name: &str) -> Option<Self> {
-        FAULTS.iter().find(|card| card.name == name).map(|card| card.fault)
+        cards().find(|card| card.name == name).map(|card| card.fault)
     }
 
     /// Its name.
     #[must_use]
     pub fn name(self) -> &'static str {
-        FAULTS.iter().find(|card| card.fault == self).map_or("?", |card| card.name)
+        cards().find(|card| card.fault == self).map_or("?", |card| card.name)
     }
 }
