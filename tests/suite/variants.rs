@@ -22,9 +22,9 @@ use sprag::vehicle::STEP_MS;
 type Variant = (&'static str, fn(&mut Spec));
 
 const VARIANTS: [Variant; 18] = [
-    ("a tick of 1 ms", |spec| spec.facts.tick = Ms(1.0)),
-    ("a tick of 20 ms", |spec| spec.facts.tick = Ms(20.0)),
-    ("a slow link", |spec| spec.link.period = Ms(300.0)),
+    ("a tick of 1 ms", |spec| spec.facts.tick = Ms::new(1.0)),
+    ("a tick of 20 ms", |spec| spec.facts.tick = Ms::new(20.0)),
+    ("a slow link", |spec| spec.link.period = Ms::new(300.0)),
     ("speed of the driven axle, rounded", |spec| {
         (spec.link.speed_source, spec.link.speed_rounding) = (SpeedSource::DrivenAxle, Rounding::Nearest);
     }),
@@ -47,7 +47,7 @@ const VARIANTS: [Variant; 18] = [
         spec.link.pedal_identifier = PedalIdentifier::E;
         spec.link.pedal_stops = PedalStops { released: 20, floored: 215 };
     }),
-    ("requests", |spec| spec.facts.answers = Answers::Requests { width: Ms(100.0), gap: Ms(150.0) }),
+    ("requests", |spec| spec.facts.answers = Answers::Requests { width: Ms::new(100.0), gap: Ms::new(150.0) }),
     ("no announcements", |spec| spec.facts.announces = false),
     ("taps queued in a shift", |spec| spec.vehicle.gearbox.gate.tap_in_shift = TapInShift::Queued),
     ("the gear that it is in on entry", |spec| {

@@ -67,7 +67,7 @@ const STILL_UPDATES: f64 = 10.0;
 /// What is allowed and yet worth a second look.
 fn caution(spec: &Spec) -> Option<String> {
     let (stuck, period) = (spec.limits.stuck_noticed, spec.link.period);
-    (spec.facts.notices_stuck && stuck.0 < STILL_UPDATES * period.0).then(|| {
+    (spec.facts.notices_stuck && stuck.get() < STILL_UPDATES * period.get()).then(|| {
         format!(
             "stuck-noticed is {stuck}, less than {STILL_UPDATES:.0} updates of the link ({period} each): readings that \
              rightly stand still in steady driving may be taken for stuck"
@@ -226,7 +226,7 @@ mod tests {
         let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("specs/van.toml");
         let mut spec = crate::spec::load(&path).unwrap();
         for (declared, ms, cautioned) in [(true, 990.0, true), (true, 1000.0, false), (false, 990.0, false)] {
-            (spec.facts.notices_stuck, spec.limits.stuck_noticed) = (declared, Ms(ms));
+            (spec.facts.notices_stuck, spec.limits.stuck_noticed) = (declared, Ms::new(ms));
             assert_eq!(caution(&spec).is_some(), cautioned, "{declared} {ms}");
             assert_eq!(understood(&spec).contains("caution   stuck-noticed is"), cautioned);
         }

@@ -5,7 +5,6 @@ use crate::spec::Spec;
 use crate::spec::facts::{AfterEdge, Answers, CeilingBinds, OnCause, ReArm, TakeOver, TapWiring};
 use crate::spec::pedal::PedalIdentifier;
 use crate::spec::vehicle::{EntryGear, GateMeans};
-use crate::units::Ms;
 use serde::Serialize;
 
 /// Version of the protocol: the first number must match, the second may be higher on the harness's side.
@@ -152,12 +151,6 @@ pub struct Hello {
     pub wrong_shifts: u8,
 }
 
-/// Whole milliseconds; a negative time is 0. The cast saturates.
-#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "limits are whole ms and small")]
-fn whole(time: Ms) -> u32 {
-    time.0 as u32
-}
-
 impl Hello {
     /// The hello for a spec.
     #[must_use]
@@ -176,7 +169,7 @@ impl Hello {
         let [pedal_released_pct, pedal_floored_pct] = spec.link.pedal_stops.read_pct();
         Self {
             protocol: PROTOCOL,
-            tick_ms: whole(facts.tick),
+            tick_ms: facts.tick.ms(),
             signals: SIGNALS.into_iter().filter(offered).collect(),
             pedal_identifier: spec.link.pedal_identifier,
             pedal_released_pct,
@@ -203,34 +196,32 @@ impl Hello {
             tap_wiring: facts.tap_wiring,
             answers: match facts.answers {
                 Answers::Contacts => HelloAnswers::Contacts,
-                Answers::Requests { width, gap } => {
-                    HelloAnswers::Requests { width_ms: whole(width), gap_ms: whole(gap) }
-                }
+                Answers::Requests { width, gap } => HelloAnswers::Requests { width_ms: width.ms(), gap_ms: gap.ms() },
             },
             announces: facts.announces,
-            conditions_held_ms: whole(limits.conditions_held),
+            conditions_held_ms: limits.conditions_held.ms(),
             most_engagements: limits.most_engagements,
-            boot_quiet_ms: whole(limits.boot_quiet),
-            quiet_after_engaging_ms: whole(limits.quiet_after_engaging),
-            lever_bounce_ms: whole(limits.lever_bounce),
-            data_lost_ms: whole(limits.data_lost),
-            data_fresh_ms: whole(limits.data_fresh),
-            shift_settle_ms: whole(limits.shift_settle),
-            shift_blind_ms: whole(limits.shift_blind),
-            opposite_dwell_ms: whole(limits.opposite_dwell),
+            boot_quiet_ms: limits.boot_quiet.ms(),
+            quiet_after_engaging_ms: limits.quiet_after_engaging.ms(),
+            lever_bounce_ms: limits.lever_bounce.ms(),
+            data_lost_ms: limits.data_lost.ms(),
+            data_fresh_ms: limits.data_fresh.ms(),
+            shift_settle_ms: limits.shift_settle.ms(),
+            shift_blind_ms: limits.shift_blind.ms(),
+            opposite_dwell_ms: limits.opposite_dwell.ms(),
             opposite_pedal_pct: limits.opposite_pedal.0,
             downhill_rpm: limits.downhill_rpm.map(|rpm| rpm.0),
             standstill_kmh: limits.standstill.0,
             fall_limit_kmh_per_s: limits.fall_limit.0,
             rise_limit_kmh_per_s: limits.rise_limit.0,
-            plausible_for_ms: whole(limits.plausible_for),
+            plausible_for_ms: limits.plausible_for.ms(),
             notices_stuck: facts.notices_stuck,
-            stuck_noticed_ms: whole(limits.stuck_noticed),
+            stuck_noticed_ms: limits.stuck_noticed.ms(),
             sends_requests: facts.sends_requests,
             most_requests: limits.most_requests,
-            sleeps_within_ms: whole(limits.sleeps_within),
-            shortest_pulse_ms: whole(limits.shortest_pulse),
-            longest_pulse_ms: whole(limits.longest_pulse),
+            sleeps_within_ms: limits.sleeps_within.ms(),
+            shortest_pulse_ms: limits.shortest_pulse.ms(),
+            longest_pulse_ms: limits.longest_pulse.ms(),
             refused_retries: limits.refused_retries,
             wrong_shifts: limits.wrong_shifts,
         }

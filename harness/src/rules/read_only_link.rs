@@ -133,7 +133,7 @@ fn says(view: &View<'_>, _: Basis, at_ms: u32) -> String {
     let off = off_stretches(view).into_iter().find(|(off, on)| (*off..*on).contains(&at_ms));
     if let Some((off_ms, _)) = off {
         let after = f64::from(at_ms - off_ms) / 1000.0;
-        let limit = view.spec.limits.sleeps_within.0 / 1000.0;
+        let limit = view.spec.limits.sleeps_within.get() / 1000.0;
         return format!(
             "the box still asks {after:.2} s after ignition off at {}; the limit is {limit:.2} s",
             say::time(off_ms)

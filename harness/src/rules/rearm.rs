@@ -46,7 +46,7 @@ fn asks(spec: &Spec, situation: usize) -> bool {
 }
 
 fn judge(view: &View<'_>, tally: &mut Tally) {
-    let (story, limits, tick) = (view.story, &view.spec.limits, view.spec.facts.tick.0);
+    let (story, limits, tick) = (view.story, &view.spec.limits, view.spec.facts.tick.get());
     for span in &story.spans {
         let State::MustNot(Why::After(cause, _)) = span.state else { continue };
         let length_ms = span.to_ms - span.from_ms;
@@ -68,7 +68,7 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
         } else {
             tally.reached(3);
             let least_ms = match view.spec.facts.take_over {
-                TakeOver::Lever => limits.lever_bounce.0,
+                TakeOver::Lever => limits.lever_bounce.get(),
                 TakeOver::Button => 0.0,
             };
             if again.after.0 != Cause::Lever {

@@ -12,7 +12,7 @@ use std::collections::BTreeMap;
 /// Reads the box; `gears` is the number of forward gears, where the vehicle could be read.
 pub fn facts(t: &Table<'_>, gears: Option<u8>) -> Option<BoxFacts> {
     let name = t.text("name", true);
-    let tick = t.or("tick", 1.0..=20.0, Ms(10.0));
+    let tick = t.or("tick", 1.0..=20.0, Ms::new(10.0));
     let s = t.table_or_empty("signals");
     let signals = Signals {
         engine_speed: s.flag("engine-speed", false),
@@ -171,9 +171,9 @@ pub fn limits(t: &Table<'_>, redline: Option<Rpm>) -> Option<Limits> {
 
 /// Reads the link.
 pub fn link(t: &Table<'_>, tick: Ms) -> Option<Link> {
-    let period = t.or("period", 1.0..=10_000.0, Ms(100.0));
-    let answer_least = t.or("answer-least", 0.0..=5_000.0, Ms(5.0));
-    let answer_most = t.or("answer-most", 0.0..=5_000.0, Ms(50.0));
+    let period = t.or("period", 1.0..=10_000.0, Ms::new(100.0));
+    let answer_least = t.or("answer-least", 0.0..=5_000.0, Ms::new(5.0));
+    let answer_most = t.or("answer-most", 0.0..=5_000.0, Ms::new(50.0));
     let roundings = [("floor", Rounding::Floor), ("nearest", Rounding::Nearest)];
     let speed_rounding = t.pick("speed-rounding", &roundings, Some(Rounding::Floor));
     let sources = [
@@ -235,7 +235,7 @@ fn commit() -> Run {
         search_drives: 1_200,
         order_events: 0,
         seed: 1,
-        drive_length: Ms(90_000.0),
+        drive_length: Ms::new(90_000.0),
         must_reach: None,
         shrink_drives: 700,
         top_speed: Kmh(130.0),

@@ -60,10 +60,13 @@ fn errors(text: &str) -> Vec<(usize, usize, String)> {
 #[test]
 fn a_short_spec_gets_its_defaults() {
     let spec = alone(SHORT).unwrap();
-    assert_eq!(spec.facts.tick, Ms(10.0));
+    assert_eq!(spec.facts.tick, Ms::new(10.0));
     assert_eq!(spec.facts.after_edge, facts::AfterEdge::AnyTime);
     assert!(spec.facts.signals.range && !spec.facts.announces);
-    assert_eq!((spec.link.period, spec.link.answer_least, spec.link.answer_most), (Ms(100.0), Ms(5.0), Ms(50.0)));
+    assert_eq!(
+        (spec.link.period, spec.link.answer_least, spec.link.answer_most),
+        (Ms::new(100.0), Ms::new(5.0), Ms::new(50.0))
+    );
     assert_eq!((spec.link.pedal_identifier, spec.link.pedal_stops), (PedalIdentifier::D, PedalStops::WHOLE));
     assert_eq!(spec.facts.re_arm, facts::ReArm::TakeOver);
     assert_eq!(spec.limits, limits::Limits::stated(Kmh(40.0), crate::units::Rpm(1500.0)));
@@ -122,7 +125,7 @@ fn the_hatch_reads_its_map_in_mph_and_its_tyre() {
     assert_eq!(spec.map.speed_kmh(3, 2, 25.0), Some(13.5 * 1.609_344));
     assert!((spec.vehicle.wheel_radius.value.0 - Metre(0.3014).0).abs() < 1e-4);
     assert_eq!(spec.vehicle.drag_area.spread, Percent(5.0));
-    assert_eq!(spec.facts.answers, facts::Answers::Requests { width: Ms(120.0), gap: Ms(100.0) });
+    assert_eq!(spec.facts.answers, facts::Answers::Requests { width: Ms::new(120.0), gap: Ms::new(100.0) });
     assert_eq!(spec.facts.driver_tap, facts::OnCause::PausesMs(3000));
     assert_eq!(spec.runs["commit"].top_speed, Kmh(75.0 * 1.609_344));
     assert_eq!(spec.runs["release"].top_speed, Kmh(130.0));

@@ -37,7 +37,7 @@ pub fn van() -> Spec {
         name: "van".into(),
         facts: BoxFacts {
             name: "none".into(),
-            tick: Ms(10.0),
+            tick: Ms::new(10.0),
             signals: Signals { engine_speed: false, gear: false, range: true },
             take_over: TakeOver::Lever,
             re_arm: crate::spec::facts::ReArm::TakeOver,
@@ -55,9 +55,9 @@ pub fn van() -> Spec {
         },
         limits: Limits::stated(Kmh(40.0), Rpm(1000.0)),
         link: Link {
-            period: Ms(100.0),
-            answer_least: Ms(5.0),
-            answer_most: Ms(50.0),
+            period: Ms::new(100.0),
+            answer_least: Ms::new(5.0),
+            answer_most: Ms::new(50.0),
             speed_rounding: Rounding::Floor,
             speed_source: SpeedSource::DrivenAxle,
             pedal_identifier: crate::spec::pedal::PedalIdentifier::D,
@@ -113,7 +113,7 @@ pub fn van() -> Spec {
                 gate: Gate {
                     means: GateMeans::HeldGear,
                     entry: EntryGear::Fixed(2),
-                    least_tap: Ms(40.0),
+                    least_tap: Ms::new(40.0),
                     tap_in_shift: TapInShift::Dropped,
                     held_tap: HeldTap::OneStep,
                 },

@@ -64,6 +64,9 @@ impl Reference {
 
     /// Whether the driver taps in this tick; counts his taps. Own pulses read back are no taps.
     pub(super) fn driver_taps(&mut self, inputs: &Inputs, now_ms: i64) -> bool {
+        if !(inputs.tap_up || inputs.tap_down || inputs.tap_up_edges > 0 || inputs.tap_down_edges > 0) {
+            return false;
+        }
         let shared = self.hello.tap_wiring == TapWiring::Shared;
         let since_own_ms = now_ms - self.state.last_ms;
         let deaf = self.has(Fault::DeafInPulse) && since_own_ms < self.width_ms;

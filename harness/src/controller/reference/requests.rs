@@ -1,6 +1,6 @@
 //! What the reference asks for on the diagnostic port: its signals one after the other, until the bus should sleep.
 
-use super::{Fault, NEVER, Reference};
+use super::{Fault, Hello, NEVER, Reference};
 use crate::signal::{Inputs, Request, Signal};
 use crate::spec::pedal::PedalIdentifier;
 
@@ -41,12 +41,16 @@ fn request(signal: Signal, pedal: PedalIdentifier) -> [u8; 2] {
     [0x01, identifier]
 }
 
+/// Least time between two rounds of requests, ms.
+pub(super) fn round_ms(hello: &Hello) -> i64 {
+    let count = i64::try_from(hello.signals.len()).unwrap_or(1);
+    ROUND_MS.max(count * 1000 / i64::from(hello.most_requests.max(1)) + SPARE_MS)
+}
+
 impl Reference {
     /// Decides what is asked for in this tick.
     pub(super) fn ask(&mut self, inputs: &Inputs, now_ms: i64, may: bool) {
         let h = &self.hello;
-        let count = i64::try_from(h.signals.len()).unwrap_or(1);
-        let round_ms = ROUND_MS.max(count * 1000 / i64::from(h.most_requests.max(1)) + SPARE_MS);
         let sleeps_ms = i64::from(h.sleeps_within_ms / 2);
         let floored = self.state.senses.pedal.is_some_and(|pedal| pedal.value >= 99.0);
         let lost = self.state.lost_ms.is_some();
@@ -55,7 +59,7 @@ impl Reference {
         let a = &mut self.state.asking;
         a.off_ms = if inputs.ignition { None } else { a.off_ms.or(Some(now_ms)) };
         let awake = on || a.off_ms.is_none_or(|off_ms| now_ms - off_ms < sleeps_ms);
-        a.all = awake && now_ms - a.round_ms >= round_ms;
+        a.all = awake && now_ms - a.round_ms >= self.round_ms;
         if a.all {
             a.round_ms = now_ms;
         }

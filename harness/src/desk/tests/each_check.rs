@@ -181,7 +181,7 @@ fn full_pedal_upshift() {
 /// Simpson's rule take 6.49 s.
 #[test]
 fn chain_of_upshifts() {
-    let blind = |ms| changed(|s| s.limits.shift_blind = Ms(ms));
+    let blind = |ms| changed(|s| s.limits.shift_blind = Ms::new(ms));
     words(9, &[("kept", blind(6400.0)), ("warns", blind(6600.0))]);
 }
 

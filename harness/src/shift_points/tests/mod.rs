@@ -266,14 +266,14 @@ fn boxes_of_all_kinds_are_measured() {
         assert_eq!(measured.exit(&spec), Exit::Kept, "{what}: {}", table(&spec, &measured));
     };
     for tick in [1.0, 7.0, 20.0] {
-        kept(&|spec| spec.facts.tick = Ms(tick), "tick");
+        kept(&|spec| spec.facts.tick = Ms::new(tick), "tick");
     }
     kept(&|spec| spec.facts.take_over = TakeOver::Button, "button");
     kept(&|spec| spec.facts.tap_wiring = TapWiring::Shared, "shared wires");
-    kept(&|spec| spec.facts.answers = Answers::Requests { width: Ms(120.0), gap: Ms(100.0) }, "requests");
+    kept(&|spec| spec.facts.answers = Answers::Requests { width: Ms::new(120.0), gap: Ms::new(100.0) }, "requests");
     kept(&|spec| spec.facts.signals.gear = true, "gear signal");
     kept(&|spec| spec.link.speed_rounding = Rounding::Nearest, "nearest");
-    kept(&|spec| spec.link.period = Ms(400.0), "slow link");
+    kept(&|spec| spec.link.period = Ms::new(400.0), "slow link");
     kept(&|spec| spec.limits.engagement_speed_ceiling = Kmh(12.0), "low ceiling");
 }
 
