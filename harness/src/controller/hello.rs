@@ -2,12 +2,13 @@
 
 use crate::signal::{SIGNALS, Signal};
 use crate::spec::Spec;
-use crate::spec::facts::{AfterEdge, Answers, CeilingBinds, OnCause, TakeOver, TapWiring};
+use crate::spec::facts::{AfterEdge, Answers, CeilingBinds, OnCause, ReArm, TakeOver, TapWiring};
+use crate::spec::pedal::PedalIdentifier;
 use crate::spec::vehicle::{EntryGear, GateMeans};
 use serde::Serialize;
 
 /// Version of the protocol: the first number must match, the second may be higher on the harness's side.
-pub const PROTOCOL: [u32; 2] = [1, 3];
+pub const PROTOCOL: [u32; 2] = [1, 4];
 
 /// A line of the map: the speed at which a shift is due, at each pedal position of the map.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -53,6 +54,12 @@ pub struct Hello {
     pub tick_ms: u32,
     /// Signals polled over the diagnostic port.
     pub signals: Vec<Signal>,
+    /// Which pedal position is polled.
+    pub pedal_identifier: PedalIdentifier,
+    /// What it reads with the pedal released, %.
+    pub pedal_released_pct: f64,
+    /// What it reads with the pedal on the floor, %; the map's positions are shares of the travel between the two.
+    pub pedal_floored_pct: f64,
     /// The range of the transfer case is wired to the box.
     pub range_wired: bool,
     /// The shift map.
@@ -77,6 +84,8 @@ pub struct Hello {
     pub shifts_down_itself: bool,
     /// How the driver hands over.
     pub take_over: TakeOver,
+    /// What arms the box again after it has disengaged.
+    pub re_arm: ReArm,
     /// When the hand-over lets the box engage.
     pub after_edge: AfterEdge,
     /// What the driver's tap does.
@@ -157,10 +166,14 @@ impl Hello {
             to: line.to,
             speed_kmh: line.speeds.iter().map(|v| v.0).collect(),
         };
+        let [pedal_released_pct, pedal_floored_pct] = spec.link.pedal_stops.read_pct();
         Self {
             protocol: PROTOCOL,
             tick_ms: facts.tick.ms(),
             signals: SIGNALS.into_iter().filter(offered).collect(),
+            pedal_identifier: spec.link.pedal_identifier,
+            pedal_released_pct,
+            pedal_floored_pct,
             range_wired: facts.signals.range,
             map: HelloMap {
                 pedal_pct: spec.map.pedal.iter().map(|p| p.0).collect(),
@@ -176,6 +189,7 @@ impl Hello {
             redline_rpm: spec.vehicle.engine.redline.get(),
             shifts_down_itself: gearbox.protection.down_below.is_some(),
             take_over: facts.take_over,
+            re_arm: facts.re_arm,
             after_edge: facts.after_edge,
             driver_tap: facts.driver_tap,
             lost_data: facts.lost_data,

@@ -2,7 +2,7 @@
 
 use super::{ECHO_MS, Fault, OUT_MS, Reference, whole_gear};
 use crate::signal::{Direction, Inputs, Lever};
-use crate::spec::facts::{TakeOver, TapWiring};
+use crate::spec::facts::{ReArm, TakeOver, TapWiring};
 use crate::spec::vehicle::EntryGear;
 
 impl Reference {
@@ -24,7 +24,8 @@ impl Reference {
         } else {
             let since_ms = *s.turning_ms.get_or_insert(now_ms);
             if now_ms - since_ms >= i64::from(self.hello.lever_bounce_ms) {
-                let by_lever = self.hello.take_over == TakeOver::Lever;
+                let back = self.hello.re_arm == ReArm::BackInGate && s.engaged_before;
+                let by_lever = self.hello.take_over == TakeOver::Lever || back;
                 let was_out = since_ms - s.turned_ms >= OUT_MS;
                 s.edge_ms = (reads_gate && by_lever && was_out).then_some(since_ms);
                 let counted = if reads_gate { self.entry_gear() } else { 0 };

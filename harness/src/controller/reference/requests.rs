@@ -2,6 +2,7 @@
 
 use super::{Fault, Hello, NEVER, Reference};
 use crate::signal::{Inputs, Request, Signal};
+use crate::spec::pedal::PedalIdentifier;
 
 /// It asks for all its signals once in this time, where the limit on requests leaves room for it, ms.
 const ROUND_MS: i64 = 100;
@@ -30,10 +31,10 @@ impl Asking {
 }
 
 /// The request for a signal: service 01 of SAE J1979 with its identifier.
-fn request(signal: Signal) -> [u8; 2] {
+fn request(signal: Signal, pedal: PedalIdentifier) -> [u8; 2] {
     let identifier = match signal {
         Signal::Speed => 0x0D,
-        Signal::Pedal => 0x49,
+        Signal::Pedal => pedal.code(),
         Signal::EngineSpeed => 0x0C,
         Signal::Gear => 0xA4,
     };
@@ -69,12 +70,12 @@ impl Reference {
 
     /// Says it.
     pub(super) fn tell_requests(&self, sent: &mut Vec<Request>) {
-        let a = &self.state.asking;
+        let (a, pedal) = (&self.state.asking, self.hello.pedal_identifier);
         if a.all {
-            sent.extend(self.hello.signals.iter().filter_map(|&signal| Request::new(&request(signal))));
+            sent.extend(self.hello.signals.iter().filter_map(|&signal| Request::new(&request(signal, pedal))));
         }
         if a.pedal {
-            sent.extend(Request::new(&request(Signal::Pedal)));
+            sent.extend(Request::new(&request(Signal::Pedal, pedal)));
         }
         if a.session {
             sent.extend(Request::new(&OPEN_SESSION));

@@ -2,7 +2,10 @@
 //! pedal on the floor 4>3 88 km/h. An answer takes 5 to 50 ms, so three updates are 3·100 + 45 ms, and a tick: 355 ms.
 
 use super::made::Made;
+use crate::signal::Content;
 use crate::signal::Direction::{Down, Up};
+use crate::signal::Signal;
+use crate::spec::pedal::PedalStops;
 use crate::units::Rpm;
 
 const LINE: &str = "only on the line";
@@ -278,6 +281,33 @@ fn the_pedal_on_the_floor() {
     };
     back(990).seen(KICK, 0.0);
     back(980).seen(KICK, -0.01);
+}
+
+/// The same drive on a pedal that reads 20 % released and 80 % floored: codes 51 and 204 of 255. The floor reads 80 %, and
+/// 89 % of the travel 73.4 %.
+#[test]
+fn kickdown_by_the_travel_of_the_pedal() {
+    let between_stops = |pedal: f64, ms: u32| {
+        let mut made = in_fourth();
+        made.pedal = pedal;
+        made.run(ms);
+        made.shift(Down);
+        for d in made.recording.delivered.iter_mut().filter(|d| d.answer.signal == Signal::Pedal) {
+            if let Content::Value(pct) = &mut d.answer.content {
+                *pct = 20.0 + 0.6 * *pct;
+            }
+        }
+        made.spec.link.pedal_stops = PedalStops { released: 51, floored: 204 };
+        made
+    };
+    assert_eq!(between_stops(100.0, 650).seen(KICK, 0.005).at_ms, 10_000);
+    between_stops(100.0, 660).seen(KICK, -0.005);
+    assert_eq!(between_stops(100.0, 660).broken(), [KICK]);
+    between_stops(89.0, 100).nothing(KICK);
+    // By the whole byte 80 % is no kickdown.
+    let mut made = between_stops(100.0, 660);
+    made.spec.link.pedal_stops = PedalStops::WHOLE;
+    made.nothing(KICK);
 }
 
 /// In second at 57.84 rpm per km/h.
