@@ -18,9 +18,9 @@ pub const HEADER: &str = "t_ms,gate,speed_kmh,pedal_pct,up,down,engaged";
 /// The van at the traces' tick.
 pub fn van() -> Spec {
     let mut van = load(&Path::new(ROOT).join("specs/van.toml")).unwrap();
-    van.facts.tick = Ms(f64::from(TICK_MS));
+    van.facts.tick = Ms::new(f64::from(TICK_MS));
     // The formulas know of no time that the box may take to come up.
-    van.limits.boot_ready = Ms(0.0);
+    van.limits.boot_ready = Ms::new(0.0);
     van
 }
 

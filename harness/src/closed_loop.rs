@@ -255,8 +255,9 @@ impl<B: Body> ClosedLoop<B> {
                 self.link.drop_under_way(now_ms);
             }
             let contacts_before = self.contacts;
-            self.contacts = if powered { self.act(output.action, now_ms) } else { Contacts::default() };
-            let controls = Controls { contacts: self.tapped(), ..controls };
+            let contacts = if powered { self.act(output.action, now_ms) } else { Contacts::default() };
+            self.contacts = contacts;
+            let controls = Controls { contacts: self.tapped(contacts), ..controls };
             let truth = self.vehicle.truth(&controls);
             let steady_ms = match step.demand {
                 Demand::PedalTo(_) => 0,
@@ -276,7 +277,7 @@ impl<B: Body> ClosedLoop<B> {
                 answers,
                 steady_ms,
                 truth,
-                contacts: self.contacts,
+                contacts,
                 announcement: output.announcement,
                 engaged: output.engaged,
                 counted_gear: output.counted_gear,
@@ -286,7 +287,7 @@ impl<B: Body> ClosedLoop<B> {
                 gear: truth.gear,
                 shifting: truth.shifting,
                 was_shifting: before.is_some_and(|b| b.shifting),
-                contacts: self.contacts,
+                contacts,
                 contacts_before,
             });
 
@@ -355,7 +356,7 @@ impl<B: Body> ClosedLoop<B> {
             grade_pct: f64::from(step.grade) / 10.0,
             lever: self.gearbox_lever,
             range: self.range,
-            contacts: self.tapped(),
+            contacts: self.tapped(self.contacts),
             driver_taps: Contacts { up: now_ms < self.tap_until_ms[0], down: now_ms < self.tap_until_ms[1] },
             wheel_lock: now_ms < self.lock_until_ms,
             wheel_spin_kmh: if now_ms < self.spin_until_ms { self.spin_kmh } else { 0.0 },
@@ -381,9 +382,9 @@ impl<B: Body> ClosedLoop<B> {
     }
 
     /// The contacts as the gearbox gets them.
-    fn tapped(&self) -> Contacts {
-        let Contacts { up, down } = self.contacts;
-        if self.swapped { Contacts { up: down, down: up } } else { self.contacts }
+    fn tapped(&self, contacts: Contacts) -> Contacts {
+        let Contacts { up, down } = contacts;
+        if self.swapped { Contacts { up: down, down: up } } else { contacts }
     }
 
     fn act(&mut self, action: Action, now_ms: u32) -> Contacts {

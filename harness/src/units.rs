@@ -70,12 +70,19 @@ macro_rules! quantity {
             }
         }
 
+        written!($name, $what, $example);
+    };
+}
+
+/// How a quantity is written: with its unit, in text as in files.
+macro_rules! written {
+    ($name:ident, $what:literal, $example:literal) => {
         impl fmt::Display for $name {
             fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
                 if let Some(decimals) = f.precision() {
-                    write!(f, "{:.*}", decimals, self.0)?;
+                    write!(f, "{:.*}", decimals, self.canonical())?;
                 } else {
-                    write!(f, "{}", self.0)?;
+                    write!(f, "{}", self.canonical())?;
                 }
                 let unit = <Self as Quantity>::UNITS[0].0;
                 if unit.is_empty() { Ok(()) } else { write!(f, " {unit}") }
@@ -149,22 +156,51 @@ quantity!(
     Volt, "voltage", "6 V", ["V" = 1.0]
 );
 quantity!(
-    /// Time, whole milliseconds when kept; drives and limits live on this grid.
-    Ms, "time", "250 ms", ["ms" = 1.0, "s" = 1000.0, "min" = 60_000.0]
-);
-quantity!(
     /// A bare number: gear ratio, coefficient.
     Plain, "number", "3.7", ["" = 1.0]
 );
 
+/// Time, ms; drives and limits live on the grid of whole milliseconds, which the rules ask for in each tick.
+#[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Default)]
+pub struct Ms {
+    value: f64,
+    whole: u32,
+}
+
 impl Ms {
+    /// So many milliseconds.
+    #[must_use]
+    pub const fn new(ms: f64) -> Self {
+        // The cast takes the whole part, keeps to the ends of the range, and makes 0 of what is no number.
+        Self { value: ms, whole: (ms + 0.5) as u32 }
+    }
+
+    /// The milliseconds as they were written.
+    #[must_use]
+    pub const fn get(self) -> f64 {
+        self.value
+    }
+
     /// Whole milliseconds, for the tick grid.
     #[must_use]
-    pub fn ms(self) -> u32 {
-        // The cast takes the whole part, keeps to the ends of the range, and makes 0 of what is no number.
-        (self.0 + 0.5) as u32
+    pub const fn ms(self) -> u32 {
+        self.whole
     }
 }
+
+impl Quantity for Ms {
+    const WHAT: &'static str = "time";
+    const UNITS: &'static [(&'static str, f64)] = &[("ms", 1.0), ("s", 1000.0), ("min", 60_000.0)];
+    const EXAMPLE: &'static str = "250 ms";
+    fn from_canonical(value: f64) -> Self {
+        Self::new(value)
+    }
+    fn canonical(self) -> f64 {
+        self.value
+    }
+}
+
+written!(Ms, "time", "250 ms");
 
 /// km/h in one mph: exact by the definition of the international mile (1.609344 km).
 pub const KMH_PER_MPH: f64 = 1.609_344;

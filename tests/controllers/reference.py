@@ -1,14 +1,13 @@
 #!/usr/bin/env python3
-"""The reference controller once more, in Python, over protocol 1.3: it decides the same, tick for tick."""
+"""The reference controller once more, in Python, over protocol 1.4: it decides the same, tick for tick."""
 import json
 import sys
 
 NEVER, NO_UP, NO_DOWN = -1_000_000_000, 1e9, -1.0
 INSTANCES = 1 if "alone" in sys.argv else 64
 PULSE, ECHO, OUT, OFTEN, SETTLED, LIMITED, STILL, LOCKED = 120, 60, 200, 10_000, 1200, 3000, 1000, 3000
-ANSWER, NEW_WISH = 2500, 10_000
-ROUND, SPARE, MOST_RPM = 100, 20, 16_383.75
-IDENTIFIERS = {"speed": "010D", "pedal": "0149", "engine-speed": "010C", "gear": "01A4"}
+ANSWER, NEW_WISH, ROUND, SPARE, MOST_RPM = 2500, 10_000, 100, 20, 16_383.75
+IDENTIFIERS = {"speed": "010D", "engine-speed": "010C", "gear": "01A4", "d": "0149", "e": "014A", "relative": "015A"}
 
 
 class Box:
@@ -51,11 +50,13 @@ class Box:
             old, valid = {
                 "speed": (self.v, 0 <= value <= 255), "pedal": (self.p, 0 <= value <= 100),
                 "engine-speed": (self.rpm, 0 <= value <= MOST_RPM), "gear": (self.g, 1 <= value <= self.top_gear)}[signal]
+            if signal == "pedal" and valid:
+                value = min(max((value - self.pedal_released_pct) / ((self.pedal_floored_pct - self.pedal_released_pct) / 100), 0), 100)
             if valid and not (old and old[0] == value):
                 self.standing = at
             if signal == "speed" and 0 <= value <= 255:
                 self.read_speed(value, at)
-            elif signal == "pedal" and 0 <= value <= 100:
+            elif signal == "pedal" and valid:
                 self.p = value, at
             elif signal == "gear" and 1 <= value <= self.top_gear:
                 self.gear_since = self.gear_since if self.g and self.g[0] == value else at
@@ -86,7 +87,7 @@ class Box:
         if now - self.round < every or (self.off is not None and now - self.off >= self.sleeps_within_ms // 2):
             return []
         self.round = now
-        return [IDENTIFIERS[signal] for signal in self.signals]
+        return [IDENTIFIERS[self.pedal_identifier if signal == "pedal" else signal] for signal in self.signals]
 
     def age(self, now):
         return now - (min(self.v[1], self.p[1]) if self.v and self.p else NEVER)
@@ -104,8 +105,8 @@ class Box:
             self.in_gate, self.pressed = gate, pressed
         self.turning = None if gate == self.in_gate else now if self.turning is None else self.turning
         if self.turning is not None and now - self.turning >= self.lever_bounce_ms:
-            edge = gate and self.take_over == "lever" and self.turning - self.turned >= OUT
-            self.edge = self.turning if edge else None
+            arms = self.take_over == "lever" or self.re_arm == "back-in-gate" and self.engaged_before
+            self.edge = self.turning if gate and arms and self.turning - self.turned >= OUT else None
             self.counted, self.tries, self.answered = self.entry_gear() if gate else 0, 0, True
             self.in_gate, self.turned, self.turning = gate, self.turning, None
         if pressed and not self.pressed and self.in_gate and self.take_over == "button":
@@ -261,7 +262,7 @@ for text in sys.stdin:
         reply = [{"i": one["i"]} | answer(boxes[one["i"]], one) for one in line]
     elif "sprag" in line:
         boxes = [Box(line) for _ in range(INSTANCES)]
-        me = {"protocol": [1, 3], "name": "reference in Python", "version": "1", "reset": True, "instances": INSTANCES}
+        me = {"protocol": [1, 4], "name": "reference in Python", "version": "1", "reset": True, "instances": INSTANCES}
         reply = {"hello": me | {"answers": "requests" if boxes[0].requests else "contacts"}}
     else:
         reply = answer(boxes[0], line)

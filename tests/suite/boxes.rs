@@ -2,7 +2,8 @@
 
 use sprag::controller::hello::{Hello, HelloAnswers, HelloLine, HelloMap};
 use sprag::signal::{Inputs, Lever, Range, Signal};
-use sprag::spec::facts::{AfterEdge, CeilingBinds, OnCause, TakeOver, TapWiring};
+use sprag::spec::facts::{AfterEdge, CeilingBinds, OnCause, ReArm, TakeOver, TapWiring};
+use sprag::spec::pedal::PedalIdentifier;
 use sprag::spec::vehicle::{EntryGear, GateMeans};
 use std::path::PathBuf;
 
@@ -13,6 +14,9 @@ pub fn plain() -> Hello {
         protocol: [1, 1],
         tick_ms: 10,
         signals: vec![Signal::Speed, Signal::Pedal],
+        pedal_identifier: PedalIdentifier::D,
+        pedal_released_pct: 0.0,
+        pedal_floored_pct: 100.0,
         range_wired: true,
         map: HelloMap {
             pedal_pct: vec![0.0, 30.0, 100.0],
@@ -35,6 +39,7 @@ pub fn plain() -> Hello {
         redline_rpm: 4400.0,
         shifts_down_itself: true,
         take_over: TakeOver::Lever,
+        re_arm: ReArm::TakeOver,
         after_edge: AfterEdge::WithinMs(1500),
         driver_tap: OnCause::Disengages,
         lost_data: OnCause::Disengages,

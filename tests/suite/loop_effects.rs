@@ -200,7 +200,7 @@ fn an_upshift_under_way_leaves_no_second_command() {
 fn what_is_asked_between_ticks_is_what_stood_at_that_instant() {
     let mut van = spec("van");
     van.facts.signals.engine_speed = true;
-    van.link.period = sprag::units::Ms(90.0);
+    van.link.period = sprag::units::Ms::new(90.0);
     let mut drive = engaged_at_rest(&[step(15_000, Demand::Pedal(1000))]);
     drive.start.poll_phase_ms = 5;
     let recording = run(&van, "reference", &drive);

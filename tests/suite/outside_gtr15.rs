@@ -169,7 +169,7 @@ fn opposite_shifts_are_as_far_apart_as_published() {
     let recordings: Vec<Recording> = pairs.iter().map(|pair| recording(pair)).collect();
     // Pairs at most 1, 2, 3, 4, 5 s apart, counted once with a program of our own: what a longer dwell flags.
     for (dwell_ms, wanted) in [(1500.0, 0), (2500.0, 12), (3500.0, 60), (4500.0, 116), (5500.0, 145)] {
-        spec.limits.opposite_dwell = Ms(dwell_ms);
+        spec.limits.opposite_dwell = Ms::new(dwell_ms);
         let broken = |r: &&Recording| {
             measure(&spec, r, "opposite-shift dwell").mark(Basis::Seen).is_some_and(|mark| mark.broken())
         };

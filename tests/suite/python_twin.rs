@@ -14,6 +14,8 @@ use sprag::make::{manoeuvres, random_drive};
 use sprag::recording::Recording;
 use sprag::signal::Contacts;
 use sprag::spec::Spec;
+use sprag::spec::facts::ReArm;
+use sprag::spec::pedal::PedalIdentifier;
 use sprag::vehicle::STEP_MS;
 use std::path::Path;
 
@@ -43,12 +45,24 @@ fn compare(hello: &Hello, key: u64, clock_ms: u64, ticks: u64) -> Option<(u32, u
     Some((commands, engagements))
 }
 
+/// The box with a button, armed by the lever too, on a pedal that reads 8 to 88 %.
+fn back_in_gate() -> Hello {
+    Hello {
+        re_arm: ReArm::BackInGate,
+        pedal_identifier: PedalIdentifier::E,
+        pedal_released_pct: 8.0,
+        pedal_floored_pct: 88.0,
+        ..boxes::has_button()
+    }
+}
+
 #[test]
 fn the_twin_decides_the_same_tick_for_tick() {
     let kinds = [
         ("plain", boxes::plain(), 5000),
         ("reads gear", boxes::reads_gear(), u64::MAX - 70_000),
         ("button", boxes::has_button(), 0),
+        ("back in the gate", back_in_gate(), 0),
     ];
     for (name, hello, clock_ms) in kinds {
         let (mut commands, mut engagements) = (0, 0);

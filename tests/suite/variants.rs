@@ -4,11 +4,16 @@ use crate::runs;
 use sprag::campaign::plan::{Asked, Plan};
 use sprag::campaign::rig::Rig;
 use sprag::campaign::sweep::one;
-use sprag::controller::in_process::Builtin;
-use sprag::rules::RULES;
+use sprag::closed_loop::ClosedLoop;
+use sprag::controller::hello::Hello;
+use sprag::controller::in_process::{Builtin, guard};
+use sprag::controller::reference::Reference;
+use sprag::make::manoeuvres;
+use sprag::rules::{Judge, RULES, find};
 use sprag::spec::Spec;
-use sprag::spec::facts::{Answers, OnCause, TakeOver, TapWiring};
+use sprag::spec::facts::{Answers, OnCause, ReArm, TakeOver, TapWiring};
 use sprag::spec::link::{Rounding, SpeedSource};
+use sprag::spec::pedal::{PedalIdentifier, PedalStops};
 use sprag::spec::vehicle::{EntryGear, GateMeans, TapInShift};
 use sprag::units::Ms;
 use sprag::vehicle::STEP_MS;
@@ -16,10 +21,10 @@ use sprag::vehicle::STEP_MS;
 /// What is changed, and how.
 type Variant = (&'static str, fn(&mut Spec));
 
-const VARIANTS: [Variant; 16] = [
-    ("a tick of 1 ms", |spec| spec.facts.tick = Ms(1.0)),
-    ("a tick of 20 ms", |spec| spec.facts.tick = Ms(20.0)),
-    ("a slow link", |spec| spec.link.period = Ms(300.0)),
+const VARIANTS: [Variant; 18] = [
+    ("a tick of 1 ms", |spec| spec.facts.tick = Ms::new(1.0)),
+    ("a tick of 20 ms", |spec| spec.facts.tick = Ms::new(20.0)),
+    ("a slow link", |spec| spec.link.period = Ms::new(300.0)),
     ("speed of the driven axle, rounded", |spec| {
         (spec.link.speed_source, spec.link.speed_rounding) = (SpeedSource::DrivenAxle, Rounding::Nearest);
     }),
@@ -35,7 +40,14 @@ const VARIANTS: [Variant; 16] = [
         (spec.facts.driver_tap, spec.facts.lost_data) = (OnCause::PausesMs(2000), OnCause::PausesMs(1500));
     }),
     ("a button", |spec| spec.facts.take_over = TakeOver::Button),
-    ("requests", |spec| spec.facts.answers = Answers::Requests { width: Ms(100.0), gap: Ms(150.0) }),
+    ("a button, and the lever back in the gate", |spec| {
+        (spec.facts.take_over, spec.facts.re_arm) = (TakeOver::Button, ReArm::BackInGate);
+    }),
+    ("a pedal with stops of its own", |spec| {
+        spec.link.pedal_identifier = PedalIdentifier::E;
+        spec.link.pedal_stops = PedalStops { released: 20, floored: 215 };
+    }),
+    ("requests", |spec| spec.facts.answers = Answers::Requests { width: Ms::new(100.0), gap: Ms::new(150.0) }),
     ("no announcements", |spec| spec.facts.announces = false),
     ("taps queued in a shift", |spec| spec.vehicle.gearbox.gate.tap_in_shift = TapInShift::Queued),
     ("the gear that it is in on entry", |spec| {
@@ -78,4 +90,31 @@ fn the_reference_is_right_on_each_variant_of_the_van() {
     });
     let all: Vec<String> = halves.into_iter().flat_map(|half| half.expect("it doesn't panic")).collect();
     assert!(all.is_empty(), "{}", all.join("\n"));
+}
+
+/// A pedal that reads 8 to 71 % of its byte: the box that goes by its stops keeps 'kickdown', one that takes the byte for
+/// the travel never sees the floor.
+#[test]
+fn a_box_that_ignores_the_stops_of_the_pedal_never_kicks_down() {
+    let whole = runs::spec("van");
+    let mut spec = whole.clone();
+    spec.link.pedal_stops = PedalStops { released: 20, floored: 180 };
+    let ladder = manoeuvres().iter().find(|m| m.name == "kickdown-ladder").expect("it is a manoeuvre");
+    let drives = (ladder.drives)(&spec);
+    let kickdown = find("kickdown").expect("it is a rule");
+    for (told, kept) in [(&spec, true), (&whole, false)] {
+        let mut port = guard(Box::new(Reference::new(Hello::of(told), None)));
+        let (mut looped, mut judge) = (ClosedLoop::new(&spec, STEP_MS), Judge::default());
+        let (mut reached, mut broken) = (0, 0);
+        for drive in &drives {
+            looped.run(drive, port.as_mut());
+            let mut measures = Vec::new();
+            judge.judge(&spec, looped.recording(), &mut measures);
+            let measure = &measures[kickdown];
+            reached += u32::from(measure.reached[0] > 0);
+            broken += u32::from(measure.seen.is_some_and(|mark| mark.broken()));
+        }
+        assert!(reached >= 5, "{reached} drives come to it");
+        assert_eq!(broken == 0, kept, "{broken} of {reached} broken");
+    }
 }

@@ -130,8 +130,8 @@ fn a_rule_switched_off_is_not_judged_and_loosened_limits_are_named() {
     let mut spec = load("van");
     let off = |rule: &str| Off { rule: rule.to_owned(), reason: "measured on the bench".to_owned() };
     spec.rules.off = vec![off(FLOOR), off(LINE), off(LIGHT)];
-    spec.limits.tap_release = Ms(150.0);
-    spec.limits.shift_blind = Ms(2000.0);
+    spec.limits.tap_release = Ms::new(150.0);
+    spec.limits.shift_blind = Ms::new(2000.0);
     let mut options = options("light-pedal", None);
     let finished = drive(&spec, Some(Fault::LowCell), &options).unwrap();
     assert_eq!(outcome(&finished, FLOOR), Outcome::SwitchedOff("measured on the bench".to_owned()));

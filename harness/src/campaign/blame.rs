@@ -101,7 +101,8 @@ impl<'a> Referee<'a> {
         let Some((at, row)) = at.and_then(|at| Some((at, recording.rows.get(at)?))) else {
             return "see the lines of the gears in this drive".into();
         };
-        let pedal_pct = recording.last_value(at, Signal::Pedal).unwrap_or(0.0);
+        let read = recording.last_value(at, Signal::Pedal);
+        let pedal_pct = read.map_or(0.0, |pct| self.spec.link.pedal_stops.travel_pct(pct));
         let gear = if row.truth.shifting { row.truth.target_gear } else { row.truth.gear };
         line_that_cures(self.spec, rule.card.limits, gear, row.contacts.down, pedal_pct)
     }

@@ -16,8 +16,10 @@ use crate::spec::facts::Answers;
 use crate::spec::facts::BoxFacts;
 use crate::spec::facts::CeilingBinds;
 use crate::spec::facts::OnCause;
+use crate::spec::facts::ReArm;
 use crate::spec::facts::TakeOver;
 use crate::spec::facts::TapWiring;
+use crate::spec::pedal::PedalIdentifier;
 use crate::spec::vehicle::EntryGear;
 use crate::spec::vehicle::GateMeans;
 use std::path::PathBuf;
@@ -65,7 +67,7 @@ const STILL_UPDATES: f64 = 10.0;
 /// What is allowed and yet worth a second look.
 fn caution(spec: &Spec) -> Option<String> {
     let (stuck, period) = (spec.limits.stuck_noticed, spec.link.period);
-    (spec.facts.notices_stuck && stuck.0 < STILL_UPDATES * period.0).then(|| {
+    (spec.facts.notices_stuck && stuck.get() < STILL_UPDATES * period.get()).then(|| {
         format!(
             "stuck-noticed is {stuck}, less than {STILL_UPDATES:.0} updates of the link ({period} each): readings that \
              rightly stand still in steady driving may be taken for stuck"
@@ -106,6 +108,9 @@ fn the_box(facts: &BoxFacts) -> String {
     let also = if also.is_empty() { "only".to_owned() } else { format!("and {}", also.join(", ")) };
     let takes_over = match facts.take_over {
         TakeOver::Lever => "takes over by the lever into the gate",
+        TakeOver::Button if facts.re_arm == ReArm::BackInGate => {
+            "takes over by its button, and again by the lever back in the gate"
+        }
         TakeOver::Button => "takes over by its button",
     };
     let after = match facts.after_edge {
@@ -187,7 +192,16 @@ fn map(spec: &Spec) -> String {
 
 fn link(spec: &Spec) -> String {
     let link = &spec.link;
-    format!("all signals each {}, answers within {} to {}.", link.period, link.answer_least, link.answer_most)
+    let pedal = match link.pedal_identifier {
+        PedalIdentifier::D => "position D (49)",
+        PedalIdentifier::E => "position E (4A)",
+        PedalIdentifier::Relative => "relative position (5A)",
+    };
+    let stops = link.pedal_stops;
+    format!(
+        "all signals each {}, answers within {} to {}; pedal {pedal}, released {}/255, floored {}/255.",
+        link.period, link.answer_least, link.answer_most, stops.released, stops.floored
+    )
 }
 
 fn runs(spec: &Spec) -> String {
@@ -212,7 +226,7 @@ mod tests {
         let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("specs/van.toml");
         let mut spec = crate::spec::load(&path).unwrap();
         for (declared, ms, cautioned) in [(true, 990.0, true), (true, 1000.0, false), (false, 990.0, false)] {
-            (spec.facts.notices_stuck, spec.limits.stuck_noticed) = (declared, Ms(ms));
+            (spec.facts.notices_stuck, spec.limits.stuck_noticed) = (declared, Ms::new(ms));
             assert_eq!(caution(&spec).is_some(), cautioned, "{declared} {ms}");
             assert_eq!(understood(&spec).contains("caution   stuck-noticed is"), cautioned);
         }

@@ -2,13 +2,13 @@
 
 use crate::signal::{SIGNALS, Signal};
 use crate::spec::Spec;
-use crate::spec::facts::{AfterEdge, Answers, CeilingBinds, OnCause, TakeOver, TapWiring};
+use crate::spec::facts::{AfterEdge, Answers, CeilingBinds, OnCause, ReArm, TakeOver, TapWiring};
+use crate::spec::pedal::PedalIdentifier;
 use crate::spec::vehicle::{EntryGear, GateMeans};
-use crate::units::Ms;
 use serde::Serialize;
 
 /// Version of the protocol: the first number must match, the second may be higher on the harness's side.
-pub const PROTOCOL: [u32; 2] = [1, 3];
+pub const PROTOCOL: [u32; 2] = [1, 4];
 
 /// A line of the map: the speed at which a shift is due, at each pedal position of the map.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -54,6 +54,12 @@ pub struct Hello {
     pub tick_ms: u32,
     /// Signals polled over the diagnostic port.
     pub signals: Vec<Signal>,
+    /// Which pedal position is polled.
+    pub pedal_identifier: PedalIdentifier,
+    /// What it reads with the pedal released, %.
+    pub pedal_released_pct: f64,
+    /// What it reads with the pedal on the floor, %; the map's positions are shares of the travel between the two.
+    pub pedal_floored_pct: f64,
     /// The range of the transfer case is wired to the box.
     pub range_wired: bool,
     /// The shift map.
@@ -78,6 +84,8 @@ pub struct Hello {
     pub shifts_down_itself: bool,
     /// How the driver hands over.
     pub take_over: TakeOver,
+    /// What arms the box again after it has disengaged.
+    pub re_arm: ReArm,
     /// When the hand-over lets the box engage.
     pub after_edge: AfterEdge,
     /// What the driver's tap does.
@@ -143,12 +151,6 @@ pub struct Hello {
     pub wrong_shifts: u8,
 }
 
-/// Whole milliseconds; a negative time is 0. The cast saturates.
-#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "limits are whole ms and small")]
-fn whole(time: Ms) -> u32 {
-    time.0 as u32
-}
-
 impl Hello {
     /// The hello for a spec.
     #[must_use]
@@ -164,10 +166,14 @@ impl Hello {
             to: line.to,
             speed_kmh: line.speeds.iter().map(|v| v.0).collect(),
         };
+        let [pedal_released_pct, pedal_floored_pct] = spec.link.pedal_stops.read_pct();
         Self {
             protocol: PROTOCOL,
-            tick_ms: whole(facts.tick),
+            tick_ms: facts.tick.ms(),
             signals: SIGNALS.into_iter().filter(offered).collect(),
+            pedal_identifier: spec.link.pedal_identifier,
+            pedal_released_pct,
+            pedal_floored_pct,
             range_wired: facts.signals.range,
             map: HelloMap {
                 pedal_pct: spec.map.pedal.iter().map(|p| p.0).collect(),
@@ -183,40 +189,39 @@ impl Hello {
             redline_rpm: spec.vehicle.engine.redline.get(),
             shifts_down_itself: gearbox.protection.down_below.is_some(),
             take_over: facts.take_over,
+            re_arm: facts.re_arm,
             after_edge: facts.after_edge,
             driver_tap: facts.driver_tap,
             lost_data: facts.lost_data,
             tap_wiring: facts.tap_wiring,
             answers: match facts.answers {
                 Answers::Contacts => HelloAnswers::Contacts,
-                Answers::Requests { width, gap } => {
-                    HelloAnswers::Requests { width_ms: whole(width), gap_ms: whole(gap) }
-                }
+                Answers::Requests { width, gap } => HelloAnswers::Requests { width_ms: width.ms(), gap_ms: gap.ms() },
             },
             announces: facts.announces,
-            conditions_held_ms: whole(limits.conditions_held),
+            conditions_held_ms: limits.conditions_held.ms(),
             most_engagements: limits.most_engagements,
-            boot_quiet_ms: whole(limits.boot_quiet),
-            quiet_after_engaging_ms: whole(limits.quiet_after_engaging),
-            lever_bounce_ms: whole(limits.lever_bounce),
-            data_lost_ms: whole(limits.data_lost),
-            data_fresh_ms: whole(limits.data_fresh),
-            shift_settle_ms: whole(limits.shift_settle),
-            shift_blind_ms: whole(limits.shift_blind),
-            opposite_dwell_ms: whole(limits.opposite_dwell),
+            boot_quiet_ms: limits.boot_quiet.ms(),
+            quiet_after_engaging_ms: limits.quiet_after_engaging.ms(),
+            lever_bounce_ms: limits.lever_bounce.ms(),
+            data_lost_ms: limits.data_lost.ms(),
+            data_fresh_ms: limits.data_fresh.ms(),
+            shift_settle_ms: limits.shift_settle.ms(),
+            shift_blind_ms: limits.shift_blind.ms(),
+            opposite_dwell_ms: limits.opposite_dwell.ms(),
             opposite_pedal_pct: limits.opposite_pedal.0,
             downhill_rpm: limits.downhill_rpm.map(|rpm| rpm.0),
             standstill_kmh: limits.standstill.0,
             fall_limit_kmh_per_s: limits.fall_limit.0,
             rise_limit_kmh_per_s: limits.rise_limit.0,
-            plausible_for_ms: whole(limits.plausible_for),
+            plausible_for_ms: limits.plausible_for.ms(),
             notices_stuck: facts.notices_stuck,
-            stuck_noticed_ms: whole(limits.stuck_noticed),
+            stuck_noticed_ms: limits.stuck_noticed.ms(),
             sends_requests: facts.sends_requests,
             most_requests: limits.most_requests,
-            sleeps_within_ms: whole(limits.sleeps_within),
-            shortest_pulse_ms: whole(limits.shortest_pulse),
-            longest_pulse_ms: whole(limits.longest_pulse),
+            sleeps_within_ms: limits.sleeps_within.ms(),
+            shortest_pulse_ms: limits.shortest_pulse.ms(),
+            longest_pulse_ms: limits.longest_pulse.ms(),
             refused_retries: limits.refused_retries,
             wrong_shifts: limits.wrong_shifts,
         }

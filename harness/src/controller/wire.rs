@@ -1,4 +1,4 @@
-//! Protocol 1.3 as text: one JSON object a line, each way. `PROTOCOL.md` describes it for those who write a controller.
+//! Protocol 1.4 as text: one JSON object a line, each way. `PROTOCOL.md` describes it for those who write a controller.
 //!
 //! Pure: bytes in, bytes out. What a controller writes is data to be judged, so every failure is a sentence.
 
@@ -444,7 +444,7 @@ mod tests {
             )
         };
         assert_eq!(read_welcome(line("[1,0]").as_bytes()).map(|w| w.answers), Ok(Kind::Contacts));
-        for other in ["[2,0]", "[1,4]", "[0,9]"] {
+        for other in ["[2,0]", "[1,5]", "[0,9]"] {
             assert!(read_welcome(line(other).as_bytes()).unwrap_err().starts_with("it speaks protocol "));
         }
         assert!(read_welcome(b"Hello!").is_err());

@@ -105,7 +105,7 @@ pub fn time_s(paper: &Paper<'_>, gear: u8, from_kmh: f64, to_kmh: f64, pct: f64)
 
 /// Check 9.
 pub fn chain(paper: &Paper<'_>, ledger: &mut Ledger<'_, '_>) {
-    let least_s = paper.spec.limits.shift_blind.0 / 1000.0;
+    let least_s = paper.spec.limits.shift_blind.get() / 1000.0;
     for gear in paper.lower_gears().skip(1) {
         let line = (gear, gear + 1);
         for code in 0..CODES {

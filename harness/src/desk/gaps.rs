@@ -160,7 +160,7 @@ pub fn downshift(paper: &Paper<'_>, ledger: &mut Ledger<'_, '_>) {
 fn kickdown_flip(paper: &Paper<'_>, ledger: &mut Ledger<'_, '_>, gear: u8) {
     let line = (gear + 1, gear);
     let limits = &paper.spec.limits;
-    let hold_s = limits.kickdown_hold.0 / 1000.0;
+    let hold_s = limits.kickdown_hold.get() / 1000.0;
     for code in code_at_or_above(limits.kickdown_pedal.0)..CODES {
         let pct = pedal_pct(code);
         let (Some(up), Some(down)) = (paper.up(gear, code), paper.down(gear + 1, code)) else { return };

@@ -55,7 +55,8 @@ pub fn landing(paper: &Paper<'_>, ledger: &mut Ledger<'_, '_>) {
 /// Time from crossing a line to the gearbox acting on the tap, s: a poll, its answer, a tick, the recognition.
 pub fn reaction_s(paper: &Paper<'_>) -> f64 {
     let (link, box_tick) = (&paper.spec.link, paper.spec.facts.tick);
-    (link.period.0 + link.answer_most.0 + box_tick.0 + paper.spec.vehicle.gearbox.shift.recognition.get()) / 1000.0
+    (link.period.get() + link.answer_most.get() + box_tick.get() + paper.spec.vehicle.gearbox.shift.recognition.get())
+        / 1000.0
 }
 
 /// Engine speed that an upshift at full pedal gets to, r/min.

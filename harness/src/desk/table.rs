@@ -145,7 +145,7 @@ pub static CHECKS: [Check; 15] = [
     check(
         15,
         "pedal codes",
-        "Where the map's pedal positions lie among the 256 codes of the port.",
+        "Where the map's pedal positions lie among the codes between the pedal's stops; a closed pedal and kickdown are reached with codes to spare.",
         "SAE J1979 (100/255 % a code)",
         units::pedal_codes,
     ),

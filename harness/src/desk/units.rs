@@ -6,7 +6,6 @@ use super::ledger::Severity;
 use super::ledger::Spot;
 use super::paper::CODES;
 use super::paper::Paper;
-use super::paper::code_at_or_above;
 use super::paper::pedal_pct;
 
 /// Check 13.
@@ -79,18 +78,42 @@ pub fn rounding(paper: &Paper<'_>, ledger: &mut Ledger<'_, '_>) {
     }
 }
 
+/// A pedal read below this is closed, as the rules take it, % of its travel.
+const CLOSED_PCT: f64 = 3.0;
+/// A threshold should lie this many codes inside its stop, so that one that wears is still reached (invented).
+const SPARE_CODES: u16 = 3;
+
 /// Check 15.
 pub fn pedal_codes(paper: &Paper<'_>, ledger: &mut Ledger<'_, '_>) {
-    let pct = paper.spec.limits.kickdown_pedal.0;
-    let kickdown = code_at_or_above(pct).max(1);
+    let (pct, stops) = (paper.spec.limits.kickdown_pedal.0, paper.spec.link.pedal_stops);
+    let travel = |code: u16| stops.travel_pct(pedal_pct(code));
+    let (released, floored) = (u16::from(stops.released), u16::from(stops.floored));
+    let code_at_or_above = |pct: f64| (released..floored).find(|&code| travel(code) >= pct).unwrap_or(floored);
+    let kickdown = code_at_or_above(pct).max(released + 1);
+    let closed = code_at_or_above(CLOSED_PCT) - 1;
     ledger.figure(0.0, || {
         format!(
-            "released 0/255; {pct:.0} % lies between {}/255 = {:.1} % and {kickdown}/255 = {:.1} %; end stops not declared",
+            "released {released}/255, closed up to {closed}/255, floored {floored}/255; {pct:.0} % of the travel lies \
+             between {}/255 = {:.1} % and {kickdown}/255 = {:.1} %",
             kickdown - 1,
-            pedal_pct(kickdown - 1),
-            pedal_pct(kickdown)
+            travel(kickdown - 1),
+            travel(kickdown)
         )
     });
+    if closed < released + SPARE_CODES {
+        let codes = closed + 1 - released;
+        ledger.say(
+            Severity::Warns,
+            format!("only {codes} codes from {released}/255 on mean a closed pedal: a worn stop and the box never sees it released"),
+        );
+    }
+    if kickdown + SPARE_CODES > floored {
+        let codes = floored + 1 - kickdown;
+        ledger.say(
+            Severity::Warns,
+            format!("only {codes} codes up to {floored}/255 mean kickdown: a worn stop and it never comes"),
+        );
+    }
     let pedal = &paper.spec.map.pedal;
     for (position, pair) in (1..).zip(pedal.windows(2)) {
         let [low, high] = pair else { continue };

@@ -1,8 +1,9 @@
-//! Resolution of the standard identifiers (SAE J1979 / ISO 15031-5): 0D speed, 0C engine speed, 49 pedal.
+//! Resolution of the standard identifiers (SAE J1979 / ISO 15031-5): 0D speed, 0C engine speed, 49, 4A and 5A pedal.
 //!
 //! A cast takes the whole part and keeps to the ends of the range.
 
 use crate::spec::link::Rounding;
+use crate::spec::pedal::PedalStops;
 
 /// Identifier 0D: one byte, km/h; unsigned.
 #[must_use]
@@ -20,13 +21,13 @@ pub fn speed_kmh(raw: u8) -> f64 {
     f64::from(raw)
 }
 
-/// Identifiers 49, 11, 5A, 04: one byte, 100/255 %.
+/// Identifiers 49, 4A, 5A: one byte; a share of the travel between the stops, %, to the nearest code.
 #[must_use]
-pub fn pedal_raw(pedal_pct: f64) -> u8 {
-    (pedal_pct * 255.0 / 100.0 + 0.5) as u8
+pub fn pedal_raw(travel_pct: f64, stops: PedalStops) -> u8 {
+    (stops.code_at(travel_pct) + 0.5) as u8
 }
 
-/// Identifiers 49, 11, 5A, 04 decoded, %.
+/// Identifiers 49, 4A, 5A decoded, %: 100/255 % a code, whatever the stops are.
 #[must_use]
 pub fn pedal_pct(raw: u8) -> f64 {
     f64::from(raw) * 100.0 / 255.0
@@ -44,7 +45,6 @@ pub fn engine_rpm(raw: u16) -> f64 {
     f64::from(raw) / 4.0
 }
 
-/// Into 0..=most; a NaN becomes 0.
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -63,7 +63,7 @@ mod tests {
         for raw in 0..=255u8 {
             assert_eq!(speed_raw(speed_kmh(raw), Rounding::Floor), raw);
             assert_eq!(speed_raw(speed_kmh(raw), Rounding::Nearest), raw);
-            assert_eq!(pedal_raw(pedal_pct(raw)), raw);
+            assert_eq!(pedal_raw(pedal_pct(raw), PedalStops::WHOLE), raw);
         }
         for raw in 0..=65535u16 {
             assert_eq!(engine_raw(engine_rpm(raw)), raw);
@@ -77,5 +77,12 @@ mod tests {
         assert_eq!(speed_raw(-8.2, Rounding::Floor), 8);
         assert_eq!(speed_raw(300.0, Rounding::Floor), 255);
         assert_eq!(speed_raw(f64::NAN, Rounding::Floor), 0);
+    }
+
+    /// Stops at 38 and 217: 179 codes of travel; half of it is 127.5, which rounds to 128.
+    #[test]
+    fn the_pedal_moves_between_its_stops() {
+        let stops = PedalStops { released: 38, floored: 217 };
+        assert_eq!([0.0, 50.0, 100.0].map(|pct| pedal_raw(pct, stops)), [38, 128, 217]);
     }
 }

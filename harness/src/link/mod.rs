@@ -14,13 +14,14 @@ use crate::recording::Delivered;
 use crate::signal::{Answer, Content, SIGNALS, Signal};
 use crate::spec::Spec;
 use crate::spec::link::Rounding;
+use crate::spec::pedal::PedalStops;
 
 /// What the port would show at this instant.
 #[derive(Debug, Clone, Copy)]
 pub struct Shown {
     /// Road speed by the link's source, km/h, unsigned.
     pub speed_kmh: f64,
-    /// Pedal, %.
+    /// Pedal, % of its travel.
     pub pedal_pct: f64,
     /// Engine speed, r/min.
     pub engine_rpm: f64,
@@ -59,6 +60,7 @@ pub struct Link {
     least_ms: u32,
     most_ms: u32,
     rounding: Rounding,
+    pedal_stops: PedalStops,
     polled: [bool; 4],
     key: u64,
     poll: u64,
@@ -81,6 +83,7 @@ impl Link {
             least_ms: link.answer_least.ms(),
             most_ms: link.answer_most.ms().max(link.answer_least.ms()),
             rounding: link.speed_rounding,
+            pedal_stops: link.pedal_stops,
             polled: [true, true, signals.engine_speed, signals.gear],
             key: 0,
             poll: 0,
@@ -212,7 +215,7 @@ impl Link {
     fn read(&self, signal: Signal, shown: &Shown) -> f64 {
         match signal {
             Signal::Speed => j1979::speed_kmh(j1979::speed_raw(shown.speed_kmh, self.rounding)),
-            Signal::Pedal => j1979::pedal_pct(j1979::pedal_raw(shown.pedal_pct)),
+            Signal::Pedal => j1979::pedal_pct(j1979::pedal_raw(shown.pedal_pct, self.pedal_stops)),
             Signal::EngineSpeed => j1979::engine_rpm(j1979::engine_raw(shown.engine_rpm)),
             Signal::Gear => f64::from(shown.gear),
         }

@@ -33,8 +33,8 @@ pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_j
 /// Whether two steps fit into the window: not where the box has to wait longer between commands.
 fn asks(spec: &crate::spec::Spec, situation: usize) -> bool {
     let limits = &spec.limits;
-    let waits = limits.shift_blind.0 * f64::from(limits.cascade_steps.saturating_sub(1));
-    situation != 0 || waits < limits.cascade_window.0
+    let waits = limits.shift_blind.get() * f64::from(limits.cascade_steps.saturating_sub(1));
+    situation != 0 || waits < limits.cascade_window.get()
 }
 
 fn downs<'a>(view: &View<'a>) -> impl Iterator<Item = &'a Command> + Clone {
@@ -43,7 +43,7 @@ fn downs<'a>(view: &View<'a>) -> impl Iterator<Item = &'a Command> + Clone {
 
 /// Down commands within the window that ends with this one, itself included.
 fn count(view: &View<'_>, command: &Command) -> u32 {
-    let window = view.spec.limits.cascade_window.0 - view.spec.facts.tick.0;
+    let window = view.spec.limits.cascade_window.get() - view.spec.facts.tick.get();
     let within = |c: &&Command| c.at_ms <= command.at_ms && f64::from(command.at_ms - c.at_ms) < window;
     u32::try_from(downs(view).filter(within).count()).unwrap_or(u32::MAX)
 }
@@ -78,7 +78,7 @@ fn says(view: &View<'_>, basis: Basis, at_ms: u32) -> String {
     format!(
         "{}, {count} down commands within {:.1} s; {} allowed",
         say::command_at(view, basis, at_ms),
-        limits.cascade_window.0 / 1000.0,
+        limits.cascade_window.get() / 1000.0,
         limits.cascade_steps
     )
 }

@@ -30,7 +30,7 @@ const CARD: RuleCard = RuleCard {
 pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };
 
 fn judge(view: &View<'_>, tally: &mut Tally) {
-    let limit_ms = view.spec.limits.contacts_open.0;
+    let limit_ms = view.spec.limits.contacts_open.get();
     for up in &view.story.hand.power_ups {
         let restarted = up.at_ms > 0;
         if restarted {
@@ -51,7 +51,7 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
 }
 
 fn says(view: &View<'_>, _: Basis, at_ms: u32) -> String {
-    let limit_ms = view.spec.limits.contacts_open.0;
+    let limit_ms = view.spec.limits.contacts_open.get();
     match view.story.hand.power_ups.iter().find(|p| p.at_ms == at_ms && f64::from(p.closed_ms) > limit_ms) {
         Some(up) => format!(
             "the box starts at {} and holds a contact closed until {} ms after; the limit is {limit_ms:.0} ms",

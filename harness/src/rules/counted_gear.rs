@@ -32,8 +32,8 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
     if !story.counts {
         return;
     }
-    let settles = view.spec.limits.count_settles.0;
-    let tick = view.spec.facts.tick.0;
+    let settles = view.spec.limits.count_settles.get();
+    let tick = view.spec.facts.tick.get();
     tally.truth(s(settles).min(CAP_S), s(tick), 0);
     for off in &story.miscounts {
         let margin = s(settles - f64::from(off.to_ms - off.from_ms));
@@ -51,6 +51,6 @@ fn says(view: &View<'_>, _: Basis, at_ms: u32) -> String {
         off.counted,
         off.gear,
         f64::from(off.to_ms - off.from_ms) / 1000.0,
-        view.spec.limits.count_settles.0 / 1000.0
+        view.spec.limits.count_settles.get() / 1000.0
     )
 }

@@ -40,7 +40,7 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
             tally.reached(situation);
         }
         if tie.acts {
-            tally.seen(-s(view.spec.facts.tick.0), tie.at_ms);
+            tally.seen(-s(view.spec.facts.tick.get()), tie.at_ms);
             continue;
         }
         // To the nearest command or engagement: so much sooner or later, and the two would have met.

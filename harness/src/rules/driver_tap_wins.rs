@@ -28,9 +28,9 @@ pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_j
 
 fn judge(view: &View<'_>, tally: &mut Tally) {
     let limits = &view.spec.limits;
-    releases::judge(view, tally, Cause::Tap, limits.tap_release.0, view.spec.facts.tick.0);
+    releases::judge(view, tally, Cause::Tap, limits.tap_release.get(), view.spec.facts.tick.get());
 }
 
 fn says(view: &View<'_>, _: Basis, at_ms: u32) -> String {
-    releases::says(view, Cause::Tap, "the driver taps", at_ms, view.spec.limits.tap_release.0)
+    releases::says(view, Cause::Tap, "the driver taps", at_ms, view.spec.limits.tap_release.get())
 }

@@ -27,7 +27,7 @@ const CARD: RuleCard = RuleCard {
 pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };
 
 fn judge(view: &View<'_>, tally: &mut Tally) {
-    let (story, tick) = (view.story, view.spec.facts.tick.0);
+    let (story, tick) = (view.story, view.spec.facts.tick.get());
     for _ in 0..story.edgeless {
         tally.reached(0);
         tally.seen(CAP_S, 0);

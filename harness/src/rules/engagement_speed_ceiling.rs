@@ -21,7 +21,7 @@ const CARD: RuleCard = RuleCard {
     limits: &["engagement-speed-ceiling"],
     map_can_break: false,
     leans_on: &[],
-    version: 1,
+    version: 2,
 };
 
 pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };
@@ -52,7 +52,11 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
         if let Some(speed) = e.speed_seen {
             tally.seen(ceiling - speed, e.at_ms);
         }
-        tally.truth(ceiling - e.speed_true.abs(), tolerance_kmh(view.spec, e.accel_mps2), e.at_ms);
+        let (speed, tolerance) = (e.speed_true.abs(), tolerance_kmh(view.spec, e.accel_mps2));
+        // A speed read that was no road speed, as behind spinning wheels or a link that stands still, tells no box of the
+        // ceiling; how soon one engages by it is a matter of its pace.
+        let misled = e.speed_seen.is_some_and(|seen| speed - seen > tolerance);
+        tally.truth_if_known(ceiling - speed, tolerance, e.at_ms, !misled);
     }
     for command in view.story.commands.iter().filter(|c| matches!(c.state, State::MustNot(Why::Ceiling))) {
         if let Some(speed) = command.speed_seen {

@@ -34,8 +34,8 @@ fn asks(spec: &crate::spec::Spec, situation: usize) -> bool {
 
 fn judge(view: &View<'_>, tally: &mut Tally) {
     let story = view.story;
-    let held = view.spec.limits.conditions_held.0;
-    let tick = view.spec.facts.tick.0;
+    let held = view.spec.limits.conditions_held.get();
+    let tick = view.spec.facts.tick.get();
     for _ in 0..story.only_missing[1] {
         tally.reached(1);
     }
@@ -61,8 +61,8 @@ fn lacking(view: &View<'_>, held_ms: u32, at_ms: u32) -> f64 {
     let right = &view.story.hand.right;
     let away = |&(from, to): &(u32, u32)| from.saturating_sub(at_ms).max((at_ms + 1).saturating_sub(to));
     let away_ms = right.iter().map(away).fold(5000, u32::min);
-    let held = view.spec.limits.conditions_held.0;
-    s(f64::from(held_ms) + view.spec.facts.tick.0 - held - f64::from(away_ms)).max(-CAP_S)
+    let held = view.spec.limits.conditions_held.get();
+    s(f64::from(held_ms) + view.spec.facts.tick.get() - held - f64::from(away_ms)).max(-CAP_S)
 }
 
 fn says(view: &View<'_>, basis: Basis, at_ms: u32) -> String {
@@ -82,7 +82,7 @@ fn says(view: &View<'_>, basis: Basis, at_ms: u32) -> String {
     } else if !read(crate::signal::Signal::Pedal) {
         "although it has read no pedal yet".to_owned()
     } else {
-        format!("before all conditions have held for {:.2} s", view.spec.limits.conditions_held.0 / 1000.0)
+        format!("before all conditions have held for {:.2} s", view.spec.limits.conditions_held.get() / 1000.0)
     };
     format!("{what} {lacks}")
 }

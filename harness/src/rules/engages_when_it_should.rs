@@ -26,7 +26,7 @@ pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_j
 const PLAINLY_MS: f64 = 3000.0;
 
 fn judge(view: &View<'_>, tally: &mut Tally) {
-    let within = view.spec.limits.engages_within.0 + view.spec.facts.tick.0;
+    let within = view.spec.limits.engages_within.get() + view.spec.facts.tick.get();
     let (dues, within) =
         if view.story.declares { (&view.story.dues, within) } else { (&view.story.plainly_due, PLAINLY_MS) };
     for due in dues {
@@ -49,6 +49,6 @@ fn says(view: &View<'_>, _: Basis, at_ms: u32) -> String {
     format!(
         "all is right for engaging from {} on, but {how}; the limit is {:.2} s",
         say::time(at_ms),
-        view.spec.limits.engages_within.0 / 1000.0
+        view.spec.limits.engages_within.get() / 1000.0
     )
 }

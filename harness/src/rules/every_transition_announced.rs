@@ -82,8 +82,8 @@ fn wrong_word(view: &View<'_>, said: &Said) -> Option<u32> {
 }
 
 fn judge(view: &View<'_>, tally: &mut Tally) {
-    let (limits, tick) = (&view.spec.limits, view.spec.facts.tick.0);
-    let within = limits.announced_within.0 + tick;
+    let (limits, tick) = (&view.spec.limits, view.spec.facts.tick.get());
+    let within = limits.announced_within.get() + tick;
     for transition in &view.story.hand.transitions {
         let Some(said) = said_of(view, transition) else { continue };
         let at_ms = transition.at_ms;
@@ -105,7 +105,7 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
 
 fn says(view: &View<'_>, _: Basis, at_ms: u32) -> String {
     let hand = &view.story.hand;
-    let limit = view.spec.limits.announced_within.0 / 1000.0;
+    let limit = view.spec.limits.announced_within.get() / 1000.0;
     let at = say::time(at_ms);
     let Some(transition) = hand.transitions.iter().find(|t| t.at_ms == at_ms) else {
         let word = hand.said.iter().find(|s| s.at_ms == at_ms).map_or("", |s| say::announcement(s.what));

@@ -27,9 +27,9 @@ pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_j
 
 fn judge(view: &View<'_>, tally: &mut Tally) {
     let limits = &view.spec.limits;
-    let fresh = limits.data_fresh.0;
+    let fresh = limits.data_fresh.get();
     // One tick: the box may have taken its decision by the clock of the tick before.
-    let tick = view.spec.facts.tick.0;
+    let tick = view.spec.facts.tick.get();
     for command in view.story.commands.iter().filter(|c| !matches!(c.state, State::MustNot(_))) {
         if let Some(age) = command.age_seen_ms {
             tally.reached(0);
@@ -39,7 +39,7 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
             // From sampling to arrival may take the link's longest time. Where it takes longer, nothing in the answer
             // tells: the box knows only when it came.
             let known = command.age_seen_ms.is_none_or(|seen| f64::from(seen) > fresh + tick);
-            let margin = s(fresh + tick + view.spec.link.answer_most.0 - f64::from(age));
+            let margin = s(fresh + tick + view.spec.link.answer_most.get() - f64::from(age));
             tally.truth_if_known(margin, 0.0, command.at_ms, known);
         }
     }
@@ -57,6 +57,6 @@ fn says(view: &View<'_>, basis: Basis, at_ms: u32) -> String {
     format!(
         "{}{age}; the limit is {:.2} s",
         say::command_at(view, basis, at_ms),
-        view.spec.limits.data_fresh.0 / 1000.0
+        view.spec.limits.data_fresh.get() / 1000.0
     )
 }

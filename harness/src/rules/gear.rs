@@ -88,6 +88,12 @@ impl GearSeen {
         self.gear.filter(|_| self.readable)
     }
 
+    /// Engine speed over road speed in a gear with nothing slipping, (r/min)/(km/h); 0 above the top gear.
+    #[must_use]
+    pub fn rpm_per_kmh(&self, gear: u8) -> f64 {
+        self.rpm_per_kmh.get(usize::from(gear.max(1)) - 1).copied().unwrap_or(0.0)
+    }
+
     /// A gear signal arrived.
     pub fn signal(&mut self, value: f64, arrived_ms: u32) {
         if value >= 1.0 && value <= f64::from(self.top) {

@@ -40,8 +40,8 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
         if let Some(leap) = leap_before(view, command)
             && !due_anyway(view, command, leap)
         {
-            let since_ms = f64::from(command.at_ms - leap.at_ms) + view.spec.facts.tick.0;
-            tally.seen(s(since_ms - view.spec.limits.plausible_for.0), command.at_ms);
+            let since_ms = f64::from(command.at_ms - leap.at_ms) + view.spec.facts.tick.get();
+            tally.seen(s(since_ms - view.spec.limits.plausible_for.get()), command.at_ms);
         }
     }
     for stop in &story.after_stops {

@@ -113,7 +113,8 @@ fn explained(view: &View<'_>, command: &Command) -> bool {
         values.extend(before().find_map(value));
         values
     };
-    let (speeds, pedals) = (samples(Signal::Speed), samples(Signal::Pedal));
+    let (speeds, mut pedals) = (samples(Signal::Speed), samples(Signal::Pedal));
+    pedals.iter_mut().for_each(|pedal| *pedal = view.spec.link.pedal_stops.travel_pct(*pedal));
     let map = &view.spec.map;
     let lowest = view.spec.facts.lowest_gear;
     let due = |gear: u8| {

@@ -30,7 +30,7 @@ const CARD: RuleCard = RuleCard {
     limits: &["kickdown-pedal", "kickdown-updates", "kickdown-hold", "opposite-pedal", "redline-guard"],
     map_can_break: false,
     leans_on: &[],
-    version: 2,
+    version: 3,
 };
 
 pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };
@@ -71,7 +71,7 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
         if apart <= 10_000.0 {
             tally.reached(1);
         }
-        tally.seen(s(apart + view.spec.facts.tick.0 - limits.kickdown_hold.0).min(CAP_S), up.at_ms);
+        tally.seen(s(apart + view.spec.facts.tick.get() - limits.kickdown_hold.get()).min(CAP_S), up.at_ms);
     }
 }
 
@@ -83,7 +83,7 @@ fn says(view: &View<'_>, basis: Basis, at_ms: u32) -> String {
             say::command(up, basis),
             f64::from(up.at_ms - down.at_ms) / 1000.0,
             say::command(down, basis),
-            limits.kickdown_hold.0 / 1000.0
+            limits.kickdown_hold.get() / 1000.0
         );
     }
     let want = view.story.wants.iter().find(|w| w.kick && w.from_ms == at_ms);

@@ -28,9 +28,15 @@ pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_j
 
 fn judge(view: &View<'_>, tally: &mut Tally) {
     let limits = &view.spec.limits;
-    releases::judge(view, tally, Cause::Data, limits.data_release.0, view.spec.facts.tick.0 + view.spec.link.period.0);
+    releases::judge(
+        view,
+        tally,
+        Cause::Data,
+        limits.data_release.get(),
+        view.spec.facts.tick.get() + view.spec.link.period.get(),
+    );
 }
 
 fn says(view: &View<'_>, _: Basis, at_ms: u32) -> String {
-    releases::says(view, Cause::Data, "the data are lost", at_ms, view.spec.limits.data_release.0)
+    releases::says(view, Cause::Data, "the data are lost", at_ms, view.spec.limits.data_release.get())
 }

@@ -29,11 +29,11 @@ pub(super) const RULE: Rule =
 
 fn judge(view: &View<'_>, tally: &mut Tally) {
     let limits = &view.spec.limits;
-    releases::judge(view, tally, Cause::Range, limits.range_release.0, view.spec.facts.tick.0);
+    releases::judge(view, tally, Cause::Range, limits.range_release.get(), view.spec.facts.tick.get());
 }
 
 fn says(view: &View<'_>, _: Basis, at_ms: u32) -> String {
-    releases::says(view, Cause::Range, "the range leaves high", at_ms, view.spec.limits.range_release.0)
+    releases::says(view, Cause::Range, "the range leaves high", at_ms, view.spec.limits.range_release.get())
 }
 
 fn no_range(spec: &crate::spec::Spec) -> Option<String> {

@@ -14,7 +14,7 @@ mod words;
 
 use crate::signal::{Lever, Range};
 use crate::spec::Spec;
-use crate::spec::facts::{AfterEdge, CeilingBinds, OnCause, TakeOver};
+use crate::spec::facts::{AfterEdge, CeilingBinds, OnCause, ReArm, TakeOver};
 pub use missing::OnlyMissing;
 use std::collections::VecDeque;
 pub use words::{Cause, Closing, Now, State, Why};
@@ -51,6 +51,7 @@ pub struct Monitor {
     ceiling_kmh: f64,
     binds: CeilingBinds,
     take_over: TakeOver,
+    re_arm: ReArm,
     on_tap: OnCause,
     on_data: OnCause,
     grace: [u32; 6],
@@ -76,6 +77,8 @@ pub struct Monitor {
     doubt: bool,
     shown: bool,
     engaged_once: bool,
+    /// It may have engaged since power-up.
+    opened_once: bool,
     closed: Option<(Cause, u32)>,
     pause_until: Option<u32>,
     /// A tap that the box may have told from its own pulse, or not, would have paused it.
@@ -129,6 +132,7 @@ impl Monitor {
             ceiling_kmh: limits.engagement_speed_ceiling.0,
             binds: spec.facts.ceiling_binds,
             take_over: spec.facts.take_over,
+            re_arm: spec.facts.re_arm,
             on_tap: spec.facts.driver_tap,
             on_data: spec.facts.lost_data,
             grace: [
@@ -155,6 +159,7 @@ impl Monitor {
             doubt: false,
             shown: false,
             engaged_once: false,
+            opened_once: false,
             closed: None,
             pause_until: None,
             perhaps_paused: false,
@@ -185,6 +190,12 @@ impl Monitor {
     #[must_use]
     pub fn paused(&self) -> bool {
         self.opened.is_some() && (self.pause_until.is_some() || self.perhaps_paused)
+    }
+
+    /// The box may have engaged since power-up.
+    #[must_use]
+    pub fn opened_once(&self) -> bool {
+        self.opened_once
     }
 
     /// The box has shown itself engaged since it may have engaged.
@@ -232,7 +243,7 @@ impl Monitor {
         self.sure = false;
         self.doubt = false;
         self.shown = false;
-        self.engaged_once = false;
+        (self.engaged_once, self.opened_once) = (false, false);
         self.closed = None;
         self.pause_until = None;
         self.perhaps_paused = false;
@@ -311,7 +322,7 @@ impl Monitor {
             && self.right_since.is_some_and(|since| now.ms - since + t.tick >= t.held)
             && t.window.is_none_or(|window| now.ms <= edge + window + t.held + t.tick)
         {
-            self.opened = Some(now.ms);
+            (self.opened, self.opened_once) = (Some(now.ms), true);
             self.pause_until = None;
             if self.openings.len() >= self.most_engagements {
                 self.openings.pop_front();

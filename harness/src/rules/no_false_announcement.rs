@@ -90,7 +90,7 @@ fn recent_fault(view: &View<'_>, said: &Said) -> bool {
 }
 
 fn judge(view: &View<'_>, tally: &mut Tally) {
-    let (hand, tick) = (&view.story.hand, view.spec.facts.tick.0);
+    let (hand, tick) = (&view.story.hand, view.spec.facts.tick.get());
     for (index, said) in hand.said.iter().enumerate() {
         tally.reached(0);
         match lacks(view, index) {

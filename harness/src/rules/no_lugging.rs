@@ -30,7 +30,7 @@ const TOLERANCE_S: f64 = 0.1;
 
 fn judge(view: &View<'_>, tally: &mut Tally) {
     let story = view.story;
-    let most = view.spec.limits.lugging_for.0;
+    let most = view.spec.limits.lugging_for.get();
     let margin = |lug: &Lug| s(most - f64::from(lug.to_ms - lug.from_ms)).max(-CAP_S);
     for _ in 0..story.near_lugging {
         tally.reached(0);
@@ -57,6 +57,6 @@ fn says(view: &View<'_>, basis: Basis, at_ms: u32) -> String {
         lug.rpm,
         limits.lugging_rpm.0,
         f64::from(lug.to_ms - lug.from_ms) / 1000.0,
-        limits.lugging_for.0 / 1000.0
+        limits.lugging_for.get() / 1000.0
     )
 }

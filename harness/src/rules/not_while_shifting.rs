@@ -25,7 +25,7 @@ pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_j
 
 fn judge(view: &View<'_>, tally: &mut Tally) {
     let limits = &view.spec.limits;
-    let tick = view.spec.facts.tick.0;
+    let tick = view.spec.facts.tick.get();
     for pair in view.story.commands.windows(2) {
         let [before, command] = pair else { continue };
         let spacing_ms = command.at_ms - before.at_ms;
@@ -34,11 +34,11 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
         }
         // A gear signal that shows the new gear tells the box that the shift is over.
         if !command.gear_confirmed {
-            tally.seen(s(f64::from(spacing_ms) + tick - limits.shift_blind.0), command.at_ms);
+            tally.seen(s(f64::from(spacing_ms) + tick - limits.shift_blind.get()), command.at_ms);
         }
     }
     for shift in view.story.shifts.iter().filter(|shift| shift.command.is_some()) {
-        let until = f64::from(shift.to_ms) + limits.shift_settle.0;
+        let until = f64::from(shift.to_ms) + limits.shift_settle.get();
         for command in view.story.commands.iter().filter(|c| c.at_ms >= shift.from_ms) {
             let by = shift.command.and_then(|at| view.story.commands.get(at));
             let since_ms = by.map_or(0.0, |b| f64::from(command.at_ms - b.at_ms) + tick);
@@ -47,7 +47,7 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
             // when it likes, or never.
             let held = view.spec.vehicle.gearbox.gate.means == GateMeans::HeldGear;
             let tells = view.spec.facts.signals.gear && (held || by.is_some_and(|b| b.direction == Direction::Down));
-            let known = since_ms < limits.shift_blind.0.max(if tells { limits.shift_confirmed.0 } else { 0.0 });
+            let known = since_ms < limits.shift_blind.get().max(if tells { limits.shift_confirmed.get() } else { 0.0 });
             let margin = s((f64::from(command.at_ms) - until).min(5000.0));
             tally.truth_if_known(margin, s(tick), command.at_ms, known);
             if f64::from(command.at_ms) >= until {
@@ -64,7 +64,7 @@ fn says(view: &View<'_>, basis: Basis, at_ms: u32) -> String {
     let spacing = before
         .map_or(String::new(), |b| format!(", {:.2} s after the command before", f64::from(at_ms - b.at_ms) / 1000.0));
     let limit = match basis {
-        Basis::Seen => format!("the limit is {:.2} s", view.spec.limits.shift_blind.0 / 1000.0),
+        Basis::Seen => format!("the limit is {:.2} s", view.spec.limits.shift_blind.get() / 1000.0),
         Basis::True => "its shift was not complete and settled".into(),
     };
     format!("{}{spacing}; {limit}", say::command_at(view, basis, at_ms))

@@ -36,7 +36,7 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
         return;
     }
     let limits = &view.spec.limits;
-    let tick = view.spec.facts.tick.0;
+    let tick = view.spec.facts.tick.get();
     // When both contacts were open again after all pulses so far.
     let mut open_ms: Option<u32> = None;
     for pulse in &view.story.pulses {
@@ -45,16 +45,16 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
         // How long it stays closed after a disengage cause is the affair of that cause's own rule.
         let own_end_ms = pulse.cut_ms.map_or(pulse.to_ms, |cut| cut.min(pulse.to_ms));
         let own = f64::from(own_end_ms - pulse.from_ms);
-        tally.seen(s(limits.longest_pulse.0 + tick - own), pulse.from_ms);
+        tally.seen(s(limits.longest_pulse.get() + tick - own), pulse.from_ms);
         if pulse.cut_ms.is_some() {
             tally.reached(1);
         } else if pulse.ended {
-            tally.seen(s(width + tick - limits.shortest_pulse.0), pulse.from_ms);
+            tally.seen(s(width + tick - limits.shortest_pulse.get()), pulse.from_ms);
         }
         if let Some(open_ms) = open_ms {
             // Below 0 while the pulse before is still closed.
             let gap = f64::from(pulse.from_ms) - f64::from(open_ms);
-            tally.seen(s(gap + tick - limits.pulse_gap.0).min(5.0), pulse.from_ms);
+            tally.seen(s(gap + tick - limits.pulse_gap.get()).min(5.0), pulse.from_ms);
         }
         open_ms = open_ms.max(Some(pulse.to_ms));
     }
@@ -75,8 +75,8 @@ fn says(view: &View<'_>, basis: Basis, at_ms: u32) -> String {
         "pulse of {} ms at {}{gap}; {:.0} to {:.0} ms and a gap of {:.0} ms are the limits",
         pulse.to_ms - pulse.from_ms,
         say::time(at_ms),
-        limits.shortest_pulse.0,
-        limits.longest_pulse.0,
-        limits.pulse_gap.0
+        limits.shortest_pulse.get(),
+        limits.longest_pulse.get(),
+        limits.pulse_gap.get()
     )
 }

@@ -44,8 +44,8 @@ fn wanted(view: &View<'_>, before: &Command, command: &Command) -> bool {
 }
 
 fn judge(view: &View<'_>, tally: &mut Tally) {
-    let dwell = view.spec.limits.opposite_dwell.0;
-    let tick = view.spec.facts.tick.0;
+    let dwell = view.spec.limits.opposite_dwell.get();
+    let tick = view.spec.facts.tick.get();
     for pair in view.story.commands.windows(2) {
         let [before, command] = pair else { continue };
         if before.direction == command.direction {
@@ -73,6 +73,6 @@ fn says(view: &View<'_>, basis: Basis, at_ms: u32) -> String {
     format!(
         "{}{before}; the dwell is {:.1} s",
         say::command_at(view, basis, at_ms),
-        view.spec.limits.opposite_dwell.0 / 1000.0
+        view.spec.limits.opposite_dwell.get() / 1000.0
     )
 }

@@ -39,7 +39,7 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
     if !view.story.declares {
         return;
     }
-    let (limits, tick) = (&view.spec.limits, view.spec.facts.tick.0);
+    let (limits, tick) = (&view.spec.limits, view.spec.facts.tick.get());
     for command in view.story.commands.iter().filter(|c| c.state == State::May) {
         tally.reached(0);
         if view.spec.facts.tap_wiring == TapWiring::Shared {
@@ -49,7 +49,8 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
     }
     for let_go in &view.story.hand.let_go {
         // Announcing takes its time; a flag doesn't.
-        let window = limits.cause_window.0 + tick + if let_go.flagged { 0.0 } else { limits.announced_within.0 };
+        let window =
+            limits.cause_window.get() + tick + if let_go.flagged { 0.0 } else { limits.announced_within.get() };
         match let_go.excuses.last_ms() {
             Some(last) => {
                 let margin = s(window - f64::from(let_go.at_ms - last));

@@ -31,7 +31,7 @@ const CARD: RuleCard = RuleCard {
 pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };
 
 fn judge(view: &View<'_>, tally: &mut Tally) {
-    let (story, tick) = (view.story, view.spec.facts.tick.0);
+    let (story, tick) = (view.story, view.spec.facts.tick.get());
     for &at_ms in &story.hand.unready {
         let away_ms = story.hand.to_take_over_ms(at_ms, story.hand.power_up_before_ms(at_ms));
         tally.seen(-s(f64::from(away_ms).max(tick)), at_ms);
@@ -49,7 +49,7 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
     for (at_ms, state) in claims.chain(story.commands.iter().map(|c| (c.at_ms, c.state))) {
         if !matches!(state, State::MustNot(_)) && !story.hand.at_start.contains(&at_ms) {
             let since_ms = f64::from(at_ms - story.hand.power_up_before_ms(at_ms));
-            tally.seen(s(since_ms + tick - view.spec.limits.boot_quiet.0).min(CAP_S), at_ms);
+            tally.seen(s(since_ms + tick - view.spec.limits.boot_quiet.get()).min(CAP_S), at_ms);
         }
     }
 }

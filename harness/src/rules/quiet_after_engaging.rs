@@ -35,10 +35,10 @@ pub(super) fn cant_judge(spec: &Spec) -> Option<String> {
 }
 
 fn judge(view: &View<'_>, tally: &mut Tally) {
-    let (hand, limits, tick) = (&view.story.hand, &view.spec.limits, view.spec.facts.tick.0);
+    let (hand, limits, tick) = (&view.story.hand, &view.spec.limits, view.spec.facts.tick.get());
     for first in &hand.firsts {
         let after = f64::from(first.at_ms - first.engaged_ms);
-        let margin = s(after + tick - limits.quiet_after_engaging.0);
+        let margin = s(after + tick - limits.quiet_after_engaging.get());
         if first.shown {
             tally.reached(0);
             if after <= 2000.0 {
@@ -52,7 +52,7 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
     }
     for &(at_ms, before_ms) in &hand.entry_steps {
         tally.reached(2);
-        tally.seen(s(f64::from(at_ms - before_ms) + tick - limits.entry_step.0).min(CAP_S), at_ms);
+        tally.seen(s(f64::from(at_ms - before_ms) + tick - limits.entry_step.get()).min(CAP_S), at_ms);
     }
 }
 
@@ -62,11 +62,11 @@ fn says(view: &View<'_>, basis: Basis, at_ms: u32) -> String {
     let after = |from_ms: u32| f64::from(at_ms - from_ms) / 1000.0;
     if let Some(first) = hand.firsts.iter().find(|f| f.at_ms == at_ms) {
         let most = if first.shown { "" } else { "at most " };
-        let limit = limits.quiet_after_engaging.0 / 1000.0;
+        let limit = limits.quiet_after_engaging.get() / 1000.0;
         return format!("{what}, {most}{:.2} s after engaging; the limit is {limit:.2} s", after(first.engaged_ms));
     }
     let step = hand.entry_steps.iter().find(|(at, _)| *at == at_ms);
     let since = step.map_or(0.0, |&(_, before_ms)| after(before_ms));
-    let limit = limits.entry_step.0 / 1000.0;
+    let limit = limits.entry_step.get() / 1000.0;
     format!("{what}, {since:.2} s after the step before, on the way from engaging; the limit is {limit:.2} s")
 }

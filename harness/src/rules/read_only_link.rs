@@ -5,10 +5,11 @@ use super::{Rule, View, all, always, say};
 use crate::outcome::{Basis, RuleCard, Severity, Situation};
 use crate::signal::Request;
 use crate::spec::Spec;
+use crate::spec::pedal::PedalIdentifier;
 
 const CARD: RuleCard = RuleCard {
     name: super::READ_ONLY,
-    sentence: "The box only reads current data over the diagnostic port, asks no more often than the limit, and falls silent in time after ignition off.",
+    sentence: "The box only reads current data over the diagnostic port, the pedal among them by the identifier declared, asks no more often than the limit, and falls silent in time after ignition off.",
     hazard: "Writes and sessions disturb other control units, too many requests crowd them out, and a bus that is kept awake empties the battery.",
     severity: Severity::Major,
     unit: "s",
@@ -21,7 +22,7 @@ const CARD: RuleCard = RuleCard {
     limits: &["most-requests", "sleeps-within"],
     map_can_break: false,
     leans_on: &[],
-    version: 1,
+    version: 2,
 };
 
 pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply, cant_judge: always, asks: all, judge, says };
@@ -33,6 +34,24 @@ fn does_not_apply(spec: &Spec) -> Option<String> {
 /// The services that read current data and change nothing: 01 of SAE J1979 and ISO 15031-5 (current powertrain data),
 /// 22 of ISO 14229-1 (read data by identifier).
 const READS: [u8; 2] = [0x01, 0x22];
+
+/// The pedal is asked for by service 01 of SAE J1979, up to six identifiers in a request.
+const CURRENT_DATA: u8 = 0x01;
+
+/// When the pedal is first asked for by another identifier than the declared one, ms, where that one never is: what was
+/// tested is then another signal than the box goes by. A box may read a second sensor to compare. One that has been
+/// watched for less than a second may still come to it.
+fn other_pedal_ms(view: &View<'_>) -> Option<u32> {
+    let declared = view.spec.link.pedal_identifier;
+    let asks = |request: &Request, pedal: PedalIdentifier| {
+        request.service() == CURRENT_DATA && request.bytes().iter().skip(1).any(|&byte| byte == pedal.code())
+    };
+    let sent = &view.recording.requests;
+    let other = |request: &Request| PedalIdentifier::ALL.into_iter().any(|pedal| asks(request, pedal));
+    let (first_ms, _) = sent.iter().find(|(_, request)| other(request))?;
+    let never = sent.iter().all(|(_, request)| !asks(request, declared));
+    (never && view.story.end_ms >= first_ms + SECOND_MS).then_some(*first_ms)
+}
 
 /// The limit on requests counts over this long, ms.
 const SECOND_MS: u32 = 1000;
@@ -53,6 +72,9 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
         } else {
             tally.seen(-CAP_S, *at_ms);
         }
+    }
+    if let Some(first_ms) = other_pedal_ms(view) {
+        tally.seen(-CAP_S, first_ms);
     }
     // One more than the limit must take a second at least, give or take the tick in which they are told.
     let most = usize::from(limits.most_requests);
@@ -102,10 +124,16 @@ fn says(view: &View<'_>, _: Basis, at_ms: u32) -> String {
     if let Some((_, request)) = sent.iter().find(|(t, request)| *t == at_ms && !reads(request)) {
         return format!("the box asks {request} at {at}; only services 01 and 22 are readings");
     }
+    if other_pedal_ms(view) == Some(at_ms) {
+        let declared = view.spec.link.pedal_identifier.code();
+        return format!(
+            "the box asks for the pedal by another identifier from {at} on, and never by {declared:02X}, the one declared"
+        );
+    }
     let off = off_stretches(view).into_iter().find(|(off, on)| (*off..*on).contains(&at_ms));
     if let Some((off_ms, _)) = off {
         let after = f64::from(at_ms - off_ms) / 1000.0;
-        let limit = view.spec.limits.sleeps_within.0 / 1000.0;
+        let limit = view.spec.limits.sleeps_within.get() / 1000.0;
         return format!(
             "the box still asks {after:.2} s after ignition off at {}; the limit is {limit:.2} s",
             say::time(off_ms)

@@ -1,4 +1,5 @@
-//! A box that has disengaged engages again on a new take-over only, and not without end.
+//! A box that has disengaged engages again on a new take-over only, and not without end. Where it declares so, the lever's
+//! coming back into the gate is one for a box with a button.
 //!
 //! Which rule has what: engagements *shown* (flag, announcement) without a new take-over are charged here, contacts that
 //! close then to the cause's own rule or to 'no command when it may not'. A lever excursion shorter than the bounce
@@ -14,7 +15,7 @@ use crate::spec::facts::{OnCause, TakeOver};
 
 const CARD: RuleCard = RuleCard {
     name: "re-arm needs lever cycle",
-    sentence: "After disengaging the box engages again only once the driver has handed over again, and so often at most in 10 s.",
+    sentence: "After disengaging the box engages again only once the driver has armed it again as declared, and so often at most in 10 s.",
     hazard: "The box takes back what the driver or a fault has ended; a worn lever switch makes it engage in a storm.",
     severity: Severity::Major,
     unit: "s",
@@ -30,7 +31,7 @@ const CARD: RuleCard = RuleCard {
     limits: &["most-engagements", "lever-bounce"],
     map_can_break: false,
     leans_on: &[],
-    version: 2,
+    version: 3,
 };
 
 pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge, asks, judge, says };
@@ -45,7 +46,7 @@ fn asks(spec: &Spec, situation: usize) -> bool {
 }
 
 fn judge(view: &View<'_>, tally: &mut Tally) {
-    let (story, limits, tick) = (view.story, &view.spec.limits, view.spec.facts.tick.0);
+    let (story, limits, tick) = (view.story, &view.spec.limits, view.spec.facts.tick.get());
     for span in &story.spans {
         let State::MustNot(Why::After(cause, _)) = span.state else { continue };
         let length_ms = span.to_ms - span.from_ms;
@@ -67,7 +68,7 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
         } else {
             tally.reached(3);
             let least_ms = match view.spec.facts.take_over {
-                TakeOver::Lever => limits.lever_bounce.0,
+                TakeOver::Lever => limits.lever_bounce.get(),
                 TakeOver::Button => 0.0,
             };
             if again.after.0 != Cause::Lever {

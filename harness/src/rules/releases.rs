@@ -25,7 +25,7 @@ pub fn judge(view: &View<'_>, tally: &mut Tally, cause: Cause, limit_ms: f64, to
 
 /// Signed seconds to the limit: of the last closed contact, or of a command that began after the cause.
 fn margin(view: &View<'_>, release: &Release, limit_ms: f64) -> f64 {
-    let tick = view.spec.facts.tick.0;
+    let tick = view.spec.facts.tick.get();
     let open = match release.last_closed_ms {
         Some(closed) => limit_ms - f64::from(closed),
         // No contact was closed: the cause so much sooner, and it would have met the last pulse.

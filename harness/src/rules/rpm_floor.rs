@@ -37,7 +37,7 @@ const QUANTUM_KMH: f64 = 1.0;
 /// Tolerance on the true view, km/h: one count, and what a falling speed loses over the link's worst age.
 pub(super) fn tolerance_kmh(spec: &Spec, accel_mps2: f64) -> f64 {
     let link = &spec.link;
-    let worst_age_s = (link.period.0 + 2.0 * link.answer_most.0) / 1000.0;
+    let worst_age_s = (link.period.get() + 2.0 * link.answer_most.get()) / 1000.0;
     QUANTUM_KMH + accel_mps2.abs() * 3.6 * worst_age_s
 }
 

@@ -33,7 +33,7 @@ pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_j
 
 fn limit_ms(spec: &Spec, steps: u8) -> f64 {
     let limits = &spec.limits;
-    limits.settles_within.0 + limits.settles_step.0 * f64::from(steps.saturating_sub(1)) + spec.facts.tick.0
+    limits.settles_within.get() + limits.settles_step.get() * f64::from(steps.saturating_sub(1)) + spec.facts.tick.get()
 }
 
 fn judge(view: &View<'_>, tally: &mut Tally) {
@@ -53,7 +53,7 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
             tally.seen(left(stretch.outside), stretch.from_ms);
         }
         if held && long {
-            let tolerance = s(spec.limits.shift_blind.0);
+            let tolerance = s(spec.limits.shift_blind.get());
             tally.truth_if_known(left(stretch.outside_true), tolerance, stretch.from_ms, stretch.known);
         }
     }

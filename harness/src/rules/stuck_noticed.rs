@@ -60,9 +60,10 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
         let announcing = if view.recording.rows.iter().any(|r| r.engaged.is_some()) {
             0.0
         } else {
-            view.spec.limits.announced_within.0
+            view.spec.limits.announced_within.get()
         };
-        let limit_ms = view.spec.limits.stuck_noticed.0 + facts.tick.0 + view.spec.link.period.0 + announcing;
+        let limit_ms =
+            view.spec.limits.stuck_noticed.get() + facts.tick.get() + view.spec.link.period.get() + announcing;
         let stuck = |r: &&Release| r.closing.cause == Cause::Stuck && r.closing.sure;
         for release in view.story.releases.iter().filter(stuck) {
             tally.reached(0);
@@ -108,6 +109,6 @@ fn says(view: &View<'_>, _: Basis, at_ms: u32) -> String {
          {:.2} s",
         say::time(from_ms),
         f64::from(until_ms.saturating_sub(from_ms)) / 1000.0,
-        view.spec.limits.stuck_noticed.0 / 1000.0
+        view.spec.limits.stuck_noticed.get() / 1000.0
     )
 }

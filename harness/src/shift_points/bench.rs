@@ -107,7 +107,7 @@ impl<'a> Bench<'a> {
             Some(Ended::Early) if was_due(recording, at.way(), span) => {
                 Found::NotReached(format!("the box did not stay in gear {} where the ramp begins", at.from))
             }
-            Some(Ended::Done | Ended::Early) => match shifted(recording, at.way(), from_ms, span) {
+            Some(Ended::Done | Ended::Early) => match shifted(recording, at, from_ms, span) {
                 Some(shifted) => Found::Shifted(shifted),
                 None => Found::OtherWay(read(recording)),
             },
@@ -161,7 +161,8 @@ fn closings(rows: &[Row], from_ms: f64, way: Direction) -> impl Iterator<Item = 
 }
 
 /// The command that ended the drive, and what the box had read.
-fn shifted(recording: &Recording, way: Direction, from_ms: Option<f64>, span: &Span) -> Option<Shifted> {
+fn shifted(recording: &Recording, crossing: &Crossing, from_ms: Option<f64>, span: &Span) -> Option<Shifted> {
+    let way = crossing.way();
     let last = recording.rows.len().checked_sub(1)?;
     let (at, row) = closings(&recording.rows, 0.0, way).last().filter(|(at, _)| *at == last)?;
     let end = row.answers_from as usize + usize::from(row.answers);
@@ -177,7 +178,7 @@ fn shifted(recording: &Recording, way: Direction, from_ms: Option<f64>, span: &S
         read_kmh,
         before_kmh,
         true_kmh: row.truth.speed_kmh,
-        pedal_pct: recording.last_value(at, Signal::Pedal)?,
+        pedal_pct: crossing.stops.travel_pct(recording.last_value(at, Signal::Pedal)?),
         delay_ms: first_ms.map(|ms| row.t_ms - ms),
         before_ramp: from_ms.is_none(),
     })

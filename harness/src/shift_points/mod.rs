@@ -182,7 +182,8 @@ pub fn measure(
 ) -> Result<Measured, NotStarted> {
     let crossings: Vec<Crossing> = lines(spec)
         .flat_map(|line| {
-            codes(spec, options.pedals).into_iter().map(|code| Crossing { from: line.from, to: line.to, code })
+            let (from, to, stops) = (line.from, line.to, spec.link.pedal_stops);
+            codes(spec, options.pedals).into_iter().map(move |code| Crossing { from, to, code, stops })
         })
         .collect();
     let planned = crossings.len();

@@ -57,18 +57,18 @@ impl Pace {
             Signal::Gear => spec.facts.signals.gear,
         };
         let signals = SIGNALS.iter().filter(offered).count() as f64;
-        let update_ms = spec.link.period.0.max(signals * spec.link.answer_most.0);
+        let update_ms = spec.link.period.get().max(signals * spec.link.answer_most.get());
         let response_ms = f64::from(limits.response_updates) * update_ms;
         let whole = |ms: f64| (ms / tick_ms).ceil() * tick_ms;
-        let lever_ms = whole(limits.boot_ready.0.max(limits.boot_quiet.0) + SPARE_MS);
-        let button_ms = whole(lever_ms + limits.lever_bounce.0 + SPARE_MS);
+        let lever_ms = whole(limits.boot_ready.get().max(limits.boot_quiet.get()) + SPARE_MS);
+        let button_ms = whole(lever_ms + limits.lever_bounce.get() + SPARE_MS);
         let handed_ms = if spec.facts.take_over == TakeOver::Button { button_ms } else { lever_ms };
-        let engages_ms = limits.lever_bounce.0 + limits.conditions_held.0 + limits.engages_within.0;
-        let pedal_ms = whole(handed_ms + engages_ms + limits.quiet_after_engaging.0 + SPARE_MS);
+        let engages_ms = limits.lever_bounce.get() + limits.conditions_held.get() + limits.engages_within.get();
+        let pedal_ms = whole(handed_ms + engages_ms + limits.quiet_after_engaging.get() + SPARE_MS);
         let fast_kmh_per_s = FAST_KMH_PER_S.min(0.5 * limits.rise_limit.0).min(0.5 * limits.fall_limit.0);
         let dwell_ms = [limits.opposite_dwell, limits.shift_blind, limits.entry_step, limits.kickdown_hold]
             .iter()
-            .fold(limits.plausible_for.0, |most, one| most.max(one.0));
+            .fold(limits.plausible_for.get(), |most, one| most.max(one.get()));
         Self {
             tick_ms,
             update_ms,
@@ -77,7 +77,7 @@ impl Pace {
             pedal_ms: ms(pedal_ms),
             pedal_moves_ms: ms(whole(PEDAL_MS)),
             from_ms: pedal_ms + whole(PEDAL_MS) + whole(2.0 * update_ms),
-            breath_ms: limits.shift_blind.0 + 2.0 * update_ms,
+            breath_ms: limits.shift_blind.get() + 2.0 * update_ms,
             // Twice, for boxes that are calmer than they must be.
             settle_ms: 2.0 * dwell_ms + SPARE_MS,
             reply_ms: response_ms + 2.0 * SPARE_MS,

@@ -7,6 +7,7 @@ use crate::signal::Direction;
 use crate::spec::Spec;
 use crate::spec::link::Rounding;
 use crate::spec::map::Line;
+use crate::spec::pedal::PedalStops;
 
 /// A ramp begins this far before its line, where the map leaves room, km/h.
 const BEFORE_KMH: f64 = 4.0;
@@ -36,6 +37,8 @@ pub struct Crossing {
     pub to: u8,
     /// The pedal as the port codes it, 0 to 255.
     pub code: u8,
+    /// The codes at the ends of the pedal's travel.
+    pub stops: PedalStops,
 }
 
 impl Crossing {
@@ -45,10 +48,10 @@ impl Crossing {
         if self.to > self.from { Direction::Up } else { Direction::Down }
     }
 
-    /// The pedal as the box reads it, %.
+    /// The pedal as the map means it: the share of its travel, %.
     #[must_use]
     pub fn pedal_pct(&self) -> f64 {
-        pedal_pct(self.code)
+        self.stops.travel_pct(pedal_pct(self.code))
     }
 
     /// The pedal of a drive, 0.1 %, that is read as this one.
@@ -165,8 +168,13 @@ pub(super) fn lines(spec: &Spec) -> impl Iterator<Item = &Line> {
 
 /// The pedal codes to measure, rising.
 pub(super) fn codes(spec: &Spec, pedals: Pedals) -> Vec<u8> {
+    let stops = spec.link.pedal_stops;
+    let code = |value| code(value, stops);
+    let exact = |pct| exact(pct, stops);
     let mut codes: Vec<u8> = match pedals {
-        Pedals::Step(step) => (0..=255).step_by(usize::from(step.max(1))).chain([255]).collect(),
+        Pedals::Step(step) => {
+            (stops.released..=stops.floored).step_by(usize::from(step.max(1))).chain([stops.floored]).collect()
+        }
         Pedals::Usual => {
             let knots: Vec<u8> = knots(spec);
             let beside = spec.map.pedal.iter().map(|p| exact(p.0).ceil()).map(code);
@@ -176,7 +184,14 @@ pub(super) fn codes(spec: &Spec, pedals: Pedals) -> Vec<u8> {
             });
             let kickdown = exact(spec.limits.kickdown_pedal.0);
             let about = [kickdown.floor() - 1.0, kickdown.floor(), kickdown.ceil(), kickdown.ceil() + 1.0].map(code);
-            knots.iter().copied().chain(beside).chain(middle).chain(about).chain([0, 255]).collect()
+            knots
+                .iter()
+                .copied()
+                .chain(beside)
+                .chain(middle)
+                .chain(about)
+                .chain([stops.released, stops.floored])
+                .collect()
         }
     };
     codes.sort_unstable();
@@ -186,20 +201,21 @@ pub(super) fn codes(spec: &Spec, pedals: Pedals) -> Vec<u8> {
 
 /// The codes at the map's positions; below where a position lies between two.
 pub(super) fn knots(spec: &Spec) -> Vec<u8> {
-    let mut knots: Vec<u8> = spec.map.pedal.iter().map(|p| code(exact(p.0).floor())).collect();
+    let stops = spec.link.pedal_stops;
+    let mut knots: Vec<u8> = spec.map.pedal.iter().map(|p| code(exact(p.0, stops).floor(), stops)).collect();
     knots.dedup();
     knots
 }
 
 /// The code of a pedal position, with its fraction; whole where arithmetic alone makes a fraction of it.
-fn exact(pct: f64) -> f64 {
-    let raw = pedal_raw(pct);
-    if (pedal_pct(raw) - pct).abs() < 1e-9 { f64::from(raw) } else { pct * 255.0 / 100.0 }
+fn exact(pct: f64, stops: PedalStops) -> f64 {
+    let raw = pedal_raw(pct, stops);
+    if (stops.travel_pct(pedal_pct(raw)) - pct).abs() < 1e-9 { f64::from(raw) } else { stops.code_at(pct) }
 }
 
 #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped")]
-fn code(value: f64) -> u8 {
-    value.clamp(0.0, 255.0) as u8
+fn code(value: f64, stops: PedalStops) -> u8 {
+    value.clamp(f64::from(stops.released), f64::from(stops.floored)) as u8
 }
 
 /// The true speed in the middle of those that are read as this count, km/h.

@@ -71,6 +71,16 @@ pub enum CeilingBinds {
     First,
 }
 
+/// What arms the box again after it has disengaged.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum ReArm {
+    /// A fresh take-over, and nothing else.
+    TakeOver,
+    /// For a box with a button that has engaged since its power-up: the lever, back in the gate, too.
+    BackInGate,
+}
+
 /// When a take-over edge lets the box engage.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
@@ -103,6 +113,8 @@ pub struct BoxFacts {
     pub signals: Signals,
     /// How it engages.
     pub take_over: TakeOver,
+    /// What arms it again after it has disengaged.
+    pub re_arm: ReArm,
     /// When an edge lets it engage.
     pub after_edge: AfterEdge,
     /// Which engagements the ceiling binds.

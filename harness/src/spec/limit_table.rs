@@ -214,10 +214,10 @@ mod tests {
     fn looser_is_told_from_tighter_in_both_directions() {
         assert_eq!(loosened(&limits(), None), []);
         let mut tighter = limits();
-        (tighter.tap_release, tighter.shift_blind) = (Ms(50.0), Ms(2000.0));
+        (tighter.tap_release, tighter.shift_blind) = (Ms::new(50.0), Ms::new(2000.0));
         assert_eq!(loosened(&tighter, None), []);
         let mut looser = limits();
-        (looser.tap_release, looser.shift_blind, looser.hunting_reversals) = (Ms(150.0), Ms(999.0), 3);
+        (looser.tap_release, looser.shift_blind, looser.hunting_reversals) = (Ms::new(150.0), Ms::new(999.0), 3);
         let change = |name, from: &str, to: &str| Change { name, from: from.into(), to: to.into() };
         let wanted = [
             change("tap-release", "100 ms", "150 ms"),

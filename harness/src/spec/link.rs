@@ -1,5 +1,6 @@
 //! The diagnostic link as a spec describes it, and the runs.
 
+use super::pedal::{PedalIdentifier, PedalStops};
 use crate::units::{Kmh, Ms};
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -40,6 +41,10 @@ pub struct Link {
     pub speed_rounding: Rounding,
     /// Source of the speed.
     pub speed_source: SpeedSource,
+    /// Which pedal position the box reads.
+    pub pedal_identifier: PedalIdentifier,
+    /// What it reads at the ends of the pedal's travel.
+    pub pedal_stops: PedalStops,
 }
 
 /// Event orders are no longer than this: with one event more they come to millions.

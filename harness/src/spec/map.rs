@@ -26,22 +26,51 @@ pub struct ShiftMap {
     pub lines: Vec<Line>,
 }
 
+/// Where a pedal position lies among those of the map.
+enum Place {
+    At(usize),
+    /// So far into the cell above one, and the cell's width, %.
+    Between {
+        below: usize,
+        into: f64,
+        cell: f64,
+    },
+}
+
+impl Place {
+    fn on(&self, line: &Line) -> Option<f64> {
+        match *self {
+            Self::At(at) => line.speeds.get(at).map(|s| s.0),
+            Self::Between { below, into, cell } => {
+                let (v0, v1) = (line.speeds.get(below)?.0, line.speeds.get(below + 1)?.0);
+                Some(v0 + (v1 - v0) * into / cell)
+            }
+        }
+    }
+}
+
 impl ShiftMap {
     /// The speed (km/h) of the line between two gears at a pedal position (%), linear between the map's positions;
     /// `None` where the map has no such line.
     #[must_use]
     pub fn speed_kmh(&self, from: u8, to: u8, pedal_pct: f64) -> Option<f64> {
         let line = self.lines.iter().find(|l| l.from == from && l.to == to)?;
-        let at = self.pedal.partition_point(|p| p.0 <= pedal_pct);
-        if at == 0 {
-            return line.speeds.first().map(|s| s.0);
+        self.place(pedal_pct).on(line)
+    }
+
+    /// The speeds (km/h) of all lines at a pedal position (%), in the map's order.
+    pub fn speeds_kmh(&self, pedal_pct: f64) -> impl Iterator<Item = f64> {
+        let place = self.place(pedal_pct);
+        self.lines.iter().filter_map(move |line| place.on(line))
+    }
+
+    fn place(&self, pedal_pct: f64) -> Place {
+        let above = self.pedal.partition_point(|p| p.0 <= pedal_pct);
+        match (above.checked_sub(1).map(|below| self.pedal[below].0), self.pedal.get(above)) {
+            (None, _) => Place::At(0),
+            (Some(_), None) => Place::At(above - 1),
+            (Some(p0), Some(p1)) => Place::Between { below: above - 1, into: pedal_pct - p0, cell: p1.0 - p0 },
         }
-        if at == self.pedal.len() {
-            return line.speeds.last().map(|s| s.0);
-        }
-        let (p0, p1) = (self.pedal[at - 1].0, self.pedal[at].0);
-        let (v0, v1) = (line.speeds.get(at - 1)?.0, line.speeds.get(at)?.0);
-        Some(v0 + (v1 - v0) * (pedal_pct - p0) / (p1 - p0))
     }
 
     /// Speed at which an upshift out of `gear` is due.

@@ -9,6 +9,7 @@ pub mod limits;
 pub mod link;
 pub mod map;
 mod map_csv;
+pub mod pedal;
 mod read;
 mod read_box;
 mod read_map;

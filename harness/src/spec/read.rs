@@ -188,7 +188,7 @@ pub(super) fn parse_with(
     let limits = read_box::limits(&l, vehicle.as_ref().map(|v| v.engine.redline.value));
     l.done();
     let k = t.table_or_empty("link");
-    let link = read_box::link(&k, facts.as_ref().map_or(Ms(1.0), |f| f.tick));
+    let link = read_box::link(&k, facts.as_ref().map_or(Ms::new(1.0), |f| f.tick));
     k.done();
     let runs = read_box::runs(&t.table_or_empty("runs"));
     let c = t.table_or_empty("rules");

@@ -1,8 +1,9 @@
 //! Reads what the maker declares: box facts, limits, link and runs.
 
-use super::facts::{AfterEdge, Answers, BoxFacts, CeilingBinds, MapFrom, OnCause, Signals, TakeOver, TapWiring};
+use super::facts::{AfterEdge, Answers, BoxFacts, CeilingBinds, MapFrom, OnCause, ReArm, Signals, TakeOver, TapWiring};
 use super::limits::Limits;
 use super::link::{Link, MOST_ORDER_EVENTS, Rounding, Run, SpeedSource};
+use super::pedal::{LEAST_TRAVEL, PedalIdentifier, PedalStops};
 use super::reader::Table;
 use super::terms;
 use crate::units::{Kmh, Ms, Rpm};
@@ -11,7 +12,7 @@ use std::collections::BTreeMap;
 /// Reads the box; `gears` is the number of forward gears, where the vehicle could be read.
 pub fn facts(t: &Table<'_>, gears: Option<u8>) -> Option<BoxFacts> {
     let name = t.text("name", true);
-    let tick = t.or("tick", 1.0..=20.0, Ms(10.0));
+    let tick = t.or("tick", 1.0..=20.0, Ms::new(10.0));
     let s = t.table_or_empty("signals");
     let signals = Signals {
         engine_speed: s.flag("engine-speed", false),
@@ -21,6 +22,11 @@ pub fn facts(t: &Table<'_>, gears: Option<u8>) -> Option<BoxFacts> {
     };
     s.done();
     let take_over = t.pick("take-over", &[("lever", TakeOver::Lever), ("button", TakeOver::Button)], None);
+    let arms = [("take-over", ReArm::TakeOver), ("back-in-gate", ReArm::BackInGate)];
+    let re_arm = t.pick("re-arm", &arms, Some(ReArm::TakeOver));
+    if take_over == Some(TakeOver::Lever) && re_arm == Some(ReArm::BackInGate) {
+        t.fail("re-arm", "a box that takes over by the lever is armed by the lever anyhow: `re-arm = \"back-in-gate\"` is for one with a button");
+    }
     let after_edge =
         t.pick_or("after-edge", &[("any-time", AfterEdge::AnyTime)], &["within-ms"], Some(AfterEdge::AnyTime), |e| {
             millis(e, "within-ms", 1).map(AfterEdge::WithinMs)
@@ -53,6 +59,7 @@ pub fn facts(t: &Table<'_>, gears: Option<u8>) -> Option<BoxFacts> {
         tick,
         signals,
         take_over: take_over?,
+        re_arm: re_arm?,
         after_edge: after_edge?,
         ceiling_binds: ceiling_binds?,
         driver_tap: driver_tap?,
@@ -164,9 +171,9 @@ pub fn limits(t: &Table<'_>, redline: Option<Rpm>) -> Option<Limits> {
 
 /// Reads the link.
 pub fn link(t: &Table<'_>, tick: Ms) -> Option<Link> {
-    let period = t.or("period", 1.0..=10_000.0, Ms(100.0));
-    let answer_least = t.or("answer-least", 0.0..=5_000.0, Ms(5.0));
-    let answer_most = t.or("answer-most", 0.0..=5_000.0, Ms(50.0));
+    let period = t.or("period", 1.0..=10_000.0, Ms::new(100.0));
+    let answer_least = t.or("answer-least", 0.0..=5_000.0, Ms::new(5.0));
+    let answer_most = t.or("answer-most", 0.0..=5_000.0, Ms::new(50.0));
     let roundings = [("floor", Rounding::Floor), ("nearest", Rounding::Nearest)];
     let speed_rounding = t.pick("speed-rounding", &roundings, Some(Rounding::Floor));
     let sources = [
@@ -175,6 +182,9 @@ pub fn link(t: &Table<'_>, tick: Ms) -> Option<Link> {
         ("output-shaft", SpeedSource::OutputShaft),
     ];
     let speed_source = t.pick("speed-source", &sources, Some(SpeedSource::AllWheels));
+    let identifiers = [("d", PedalIdentifier::D), ("e", PedalIdentifier::E), ("relative", PedalIdentifier::Relative)];
+    let pedal_identifier = t.pick("pedal-identifier", &identifiers, Some(PedalIdentifier::D));
+    let pedal_stops = pedal_stops(t, pedal_identifier);
     if period < tick {
         t.fail("period", &format!("`period` ({period}) is shorter than the box's tick ({tick})"));
     }
@@ -184,7 +194,38 @@ pub fn link(t: &Table<'_>, tick: Ms) -> Option<Link> {
             &format!("`answer-least` ({answer_least}) is longer than `answer-most` ({answer_most})"),
         );
     }
-    Some(Link { period, answer_least, answer_most, speed_rounding: speed_rounding?, speed_source: speed_source? })
+    Some(Link {
+        period,
+        answer_least,
+        answer_most,
+        speed_rounding: speed_rounding?,
+        speed_source: speed_source?,
+        pedal_identifier: pedal_identifier?,
+        pedal_stops: pedal_stops?,
+    })
+}
+
+fn pedal_stops(t: &Table<'_>, identifier: Option<PedalIdentifier>) -> Option<PedalStops> {
+    let s = t.table_or_empty("pedal-stops");
+    let whole = PedalStops::WHOLE;
+    let stops = (s.byte("released", 0..=255, Some(whole.released)), s.byte("floored", 0..=255, Some(whole.floored)));
+    let read = if let (Some(released), Some(floored)) = stops {
+        if i32::from(floored) - i32::from(released) < i32::from(LEAST_TRAVEL) {
+            let key = if s.has("floored") { "floored" } else { "released" };
+            s.fail(
+                key,
+                &format!("`floored` ({floored}) must be at least {LEAST_TRAVEL} codes above `released` ({released})"),
+            );
+        }
+        if identifier == Some(PedalIdentifier::Relative) && released > 0 {
+            s.fail("released", "the relative pedal position counts from the released stop: `released` must be 0");
+        }
+        Some(PedalStops { released, floored })
+    } else {
+        None
+    };
+    s.done();
+    read
 }
 
 /// The run for every commit, and what other runs default to.
@@ -194,7 +235,7 @@ fn commit() -> Run {
         search_drives: 1_200,
         order_events: 0,
         seed: 1,
-        drive_length: Ms(90_000.0),
+        drive_length: Ms::new(90_000.0),
         must_reach: None,
         shrink_drives: 700,
         top_speed: Kmh(130.0),

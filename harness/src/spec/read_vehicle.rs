@@ -312,7 +312,7 @@ fn gate(t: &Table<'_>, gears: usize) -> Option<Gate> {
     let entries = [("current", EntryGear::Current), ("one-below", EntryGear::OneBelow)];
     let entry =
         t.pick_or("entry", &entries, &["fixed"], None, |e| e.byte("fixed", 1..=top, None).map(EntryGear::Fixed));
-    let least_tap = t.or("least-tap", 1.0..=1_000.0, Ms(40.0));
+    let least_tap = t.or("least-tap", 1.0..=1_000.0, Ms::new(40.0));
     let in_shift =
         [("dropped", TapInShift::Dropped), ("one-kept", TapInShift::OneKept), ("queued", TapInShift::Queued)];
     let tap_in_shift = t.pick("tap-in-shift", &in_shift, Some(TapInShift::Dropped));

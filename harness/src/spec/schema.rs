@@ -9,11 +9,12 @@ use schemars::SchemaGenerator;
 use serde_json::{Map, Value, json};
 
 /// The keys that a file must have, by type; all other keys may be left out.
-const MUST: [(&str, &[&str]); 19] = [
+const MUST: [(&str, &[&str]); 20] = [
     ("BoxFacts", &["name", "take-over", "driver-tap", "lost-data", "tap-wiring", "lowest-gear"]),
     ("Signals", &[]),
     ("Limits", &["engagement-speed-ceiling", "rpm-floor"]),
     ("Link", &[]),
+    ("PedalStops", &[]),
     ("Run", &[]),
     ("ShiftMap", &["pedal", "lines"]),
     ("Vehicle", &["name", "class", "mass", "engine", "gearbox"]),

@@ -1,5 +1,6 @@
 //! Tests of the reader as a whole: right files, and a table of wrong ones.
 
+use super::pedal::{PedalIdentifier, PedalStops};
 use super::*;
 use crate::units::{Kmh, Metre, Ms, Percent};
 use std::path::PathBuf;
@@ -59,16 +60,38 @@ fn errors(text: &str) -> Vec<(usize, usize, String)> {
 #[test]
 fn a_short_spec_gets_its_defaults() {
     let spec = alone(SHORT).unwrap();
-    assert_eq!(spec.facts.tick, Ms(10.0));
+    assert_eq!(spec.facts.tick, Ms::new(10.0));
     assert_eq!(spec.facts.after_edge, facts::AfterEdge::AnyTime);
     assert!(spec.facts.signals.range && !spec.facts.announces);
-    assert_eq!((spec.link.period, spec.link.answer_least, spec.link.answer_most), (Ms(100.0), Ms(5.0), Ms(50.0)));
+    assert_eq!(
+        (spec.link.period, spec.link.answer_least, spec.link.answer_most),
+        (Ms::new(100.0), Ms::new(5.0), Ms::new(50.0))
+    );
+    assert_eq!((spec.link.pedal_identifier, spec.link.pedal_stops), (PedalIdentifier::D, PedalStops::WHOLE));
+    assert_eq!(spec.facts.re_arm, facts::ReArm::TakeOver);
     assert_eq!(spec.limits, limits::Limits::stated(Kmh(40.0), crate::units::Rpm(1500.0)));
     assert_eq!(spec.runs.keys().collect::<Vec<_>>(), ["commit", "release"]);
     assert_eq!(spec.runs["release"].random_drives, 20_000);
     assert_eq!(spec.vehicle.drag_area, known::Known::assumed(1.3, 20.0));
     assert_eq!(spec.vehicle.engine.full_load_known, known::Known::assumed(100.0, 10.0));
     assert_eq!(spec.gears(), 4);
+}
+
+/// 64 codes apart are enough, and the relative position may stop short of the whole byte.
+#[test]
+fn a_pedal_with_stops_of_its_own() {
+    for (link, identifier, released, floored) in [
+        ("pedal-stops = { released = 100, floored = 164 }", PedalIdentifier::D, 100, 164),
+        ("pedal-identifier = \"e\"\npedal-stops = { released = 20 }", PedalIdentifier::E, 20, 255),
+        ("pedal-identifier = \"relative\"\npedal-stops = { floored = 200 }", PedalIdentifier::Relative, 0, 200),
+    ] {
+        let spec = alone(&SHORT.replace("[limits]", &format!("[link]\n{link}\n[limits]"))).unwrap();
+        assert_eq!(spec.link.pedal_identifier, identifier);
+        assert_eq!(spec.link.pedal_stops, PedalStops { released, floored });
+        assert_eq!(alone(&spec.to_toml()).unwrap(), spec);
+    }
+    let button = SHORT.replace("take-over = \"lever\"", "take-over = \"button\"\nre-arm = \"back-in-gate\"");
+    assert_eq!(alone(&button).unwrap().facts.re_arm, facts::ReArm::BackInGate);
 }
 
 #[test]
@@ -102,14 +125,14 @@ fn the_hatch_reads_its_map_in_mph_and_its_tyre() {
     assert_eq!(spec.map.speed_kmh(3, 2, 25.0), Some(13.5 * 1.609_344));
     assert!((spec.vehicle.wheel_radius.value.0 - Metre(0.3014).0).abs() < 1e-4);
     assert_eq!(spec.vehicle.drag_area.spread, Percent(5.0));
-    assert_eq!(spec.facts.answers, facts::Answers::Requests { width: Ms(120.0), gap: Ms(100.0) });
+    assert_eq!(spec.facts.answers, facts::Answers::Requests { width: Ms::new(120.0), gap: Ms::new(100.0) });
     assert_eq!(spec.facts.driver_tap, facts::OnCause::PausesMs(3000));
     assert_eq!(spec.runs["commit"].top_speed, Kmh(75.0 * 1.609_344));
     assert_eq!(spec.runs["release"].top_speed, Kmh(130.0));
 }
 
 /// (what to replace, by what, line, column, first words): one wrong thing each.
-const WRONG: [(&str, &str, usize, usize, &str); 48] = [
+const WRONG: [(&str, &str, usize, usize, &str); 54] = [
     ("format = 1", "format = 2", 1, 10, "`format` must be 1"),
     ("format = 1\n", "", 1, 1, "`format` is missing"),
     ("name = \"short\"", "name = \"\"", 2, 8, "`name` must be a text of 1 to 200"),
@@ -136,6 +159,42 @@ const WRONG: [(&str, &str, usize, usize, &str); 48] = [
     ("rpm-floor = \"1500 rpm\"\n", "", 10, 1, "`rpm-floor` is missing in [limits]"),
     ("rpm-floor = \"1500 rpm\"", "rpm-floor = \"4200 rpm\"", 12, 13, "no engine speed is left between"),
     ("rpm-floor", "shortest-pulse = \"300 ms\"\nrpm-floor", 12, 18, "`shortest-pulse` (300 ms) is longer"),
+    (
+        "lowest-gear = 2",
+        "lowest-gear = 2\nre-arm = \"back-in-gate\"",
+        10,
+        10,
+        "a box that takes over by the lever is armed by the lever anyhow",
+    ),
+    ("[limits]", "[link]\npedal-identifier = \"49\"\n[limits]", 11, 20, "`pedal-identifier` must be one of: \"d\""),
+    (
+        "[limits]",
+        "[link]\npedal-stops = { released = 256 }\n[limits]",
+        11,
+        28,
+        "`released` must be a whole number from 0 to 255",
+    ),
+    (
+        "[limits]",
+        "[link]\npedal-stops = { released = 200, floored = 263 }\n[limits]",
+        11,
+        43,
+        "`floored` must be a whole number from 0 to 255",
+    ),
+    (
+        "[limits]",
+        "[link]\npedal-stops = { released = 100, floored = 163 }\n[limits]",
+        11,
+        43,
+        "`floored` (163) must be at least 64 codes above `released` (100)",
+    ),
+    (
+        "[limits]",
+        "[link]\npedal-identifier = \"relative\"\npedal-stops = { released = 20 }\n[limits]",
+        12,
+        28,
+        "the relative pedal position counts from the released stop: `released` must be 0",
+    ),
     ("class = \"diesel-van\"", "class = \"diesel-fan\"", 15, 9, "`class` must be one of: \"light-petrol\""),
     ("mass = \"2600 kg\"", "mass = \"0 kg\"", 16, 8, "`mass` must be from 200 kg to 60000 kg, not 0 kg"),
     ("mass = \"2600 kg\"", "mass = 1e300", 16, 8, "`mass` has no unit"),

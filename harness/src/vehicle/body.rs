@@ -52,6 +52,7 @@ impl Body for Vehicle {
         self.run(controls, ms);
     }
 
+    #[inline]
     fn truth(&self, controls: &Controls) -> Truth {
         self.truth(controls)
     }

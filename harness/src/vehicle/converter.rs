@@ -83,9 +83,9 @@ impl Converter {
         // A turbine that turns backwards is taken as standing.
         let driven = driven.max(0.0);
         let place = if driving > 0.0 { driven / driving * f64::from(CELLS) } else { 0.0 };
-        let at = place as usize;
-        let cell = self.cells.get(at).copied().unwrap_or_default();
-        let part = place - at as f64;
+        let at = place as u32;
+        let cell = self.cells.get(at as usize).copied().unwrap_or_default();
+        let part = place - f64::from(at);
         let g = cell.pump + part * cell.pump_change;
         let g_slope = if driven > 0.0 { cell.pump_change * f64::from(CELLS) } else { 0.0 };
         let torque = driving * driving * g;

@@ -74,7 +74,7 @@ impl Gearbox {
             entry: gearbox.gate.entry,
             in_shift: gearbox.gate.tap_in_shift,
             redline_rpm: redline,
-            recognition_ms: (gearbox.shift.recognition.get() - gearbox.gate.least_tap.0).max(0.0),
+            recognition_ms: (gearbox.shift.recognition.get() - gearbox.gate.least_tap.get()).max(0.0),
             schedule: Schedule::new(idle, redline),
             taps: Taps::new(&gearbox.gate),
             gear: 1,

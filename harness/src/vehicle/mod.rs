@@ -250,6 +250,7 @@ impl Vehicle {
     }
 
     /// What the vehicle does now.
+    #[inline]
     #[must_use]
     pub fn truth(&self, controls: &Controls) -> Truth {
         let rpm = self.engine_rad_s * RPM_PER_RAD_S;

@@ -25,11 +25,12 @@ impl Table {
     #[must_use]
     pub fn at(&self, x: f64) -> (f64, f64) {
         let place = (x - self.from) * self.cells_per_unit;
-        // A negative place casts to cell 0; keep the first value there.
-        let cell = place as usize;
-        match self.cells.get(cell) {
+        // A negative place casts to cell 0; keep the first value there. Of all casts to and from f64, those of u32 are
+        // the quickest.
+        let cell = place as u32;
+        match self.cells.get(cell as usize) {
             Some(&(value, _)) if place < 0.0 => (value, 0.0),
-            Some(&(value, change)) => (value + (place - cell as f64) * change, change * self.cells_per_unit),
+            Some(&(value, change)) => (value + (place - f64::from(cell)) * change, change * self.cells_per_unit),
             None => (self.last, 0.0),
         }
     }

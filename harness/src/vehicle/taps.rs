@@ -32,7 +32,7 @@ impl Taps {
             HeldTap::OneStep => None,
             HeldTap::Repeats(ms) => Some(f64::from(ms).max(1.0)),
         };
-        Self { up: Side::default(), down: Side::default(), least_ms: gate.least_tap.0, repeat_ms }
+        Self { up: Side::default(), down: Side::default(), least_ms: gate.least_tap.get(), repeat_ms }
     }
 
     /// Forgets what was closed.
@@ -104,7 +104,7 @@ mod tests {
     use crate::units::Ms;
 
     fn taps(held_tap: HeldTap) -> Taps {
-        Taps::new(&Gate { held_tap, least_tap: Ms(40.0), ..super::super::test_van::van().vehicle.gearbox.gate })
+        Taps::new(&Gate { held_tap, least_tap: Ms::new(40.0), ..super::super::test_van::van().vehicle.gearbox.gate })
     }
 
     /// The times (ms) at which a tap counts, with contacts closed as `closed` says, over one second of 5 ms steps.

@@ -2,7 +2,7 @@
 
 use super::{ECHO_MS, Fault, OUT_MS, Reference, whole_gear};
 use crate::signal::{Direction, Inputs, Lever};
-use crate::spec::facts::{TakeOver, TapWiring};
+use crate::spec::facts::{ReArm, TakeOver, TapWiring};
 use crate::spec::vehicle::EntryGear;
 
 impl Reference {
@@ -24,7 +24,8 @@ impl Reference {
         } else {
             let since_ms = *s.turning_ms.get_or_insert(now_ms);
             if now_ms - since_ms >= i64::from(self.hello.lever_bounce_ms) {
-                let by_lever = self.hello.take_over == TakeOver::Lever;
+                let back = self.hello.re_arm == ReArm::BackInGate && s.engaged_before;
+                let by_lever = self.hello.take_over == TakeOver::Lever || back;
                 let was_out = since_ms - s.turned_ms >= OUT_MS;
                 s.edge_ms = (reads_gate && by_lever && was_out).then_some(since_ms);
                 let counted = if reads_gate { self.entry_gear() } else { 0 };
@@ -63,6 +64,9 @@ impl Reference {
 
     /// Whether the driver taps in this tick; counts his taps. Own pulses read back are no taps.
     pub(super) fn driver_taps(&mut self, inputs: &Inputs, now_ms: i64) -> bool {
+        if !(inputs.tap_up || inputs.tap_down || inputs.tap_up_edges > 0 || inputs.tap_down_edges > 0) {
+            return false;
+        }
         let shared = self.hello.tap_wiring == TapWiring::Shared;
         let since_own_ms = now_ms - self.state.last_ms;
         let deaf = self.has(Fault::DeafInPulse) && since_own_ms < self.width_ms;

@@ -7,6 +7,13 @@ use crate::signal::{Direction, Inputs, Lever};
 /// A pedal read below this is closed, %.
 const CLOSED_PCT: f64 = 3.0;
 
+/// A line of the map (from, to) as read at a pedal position, %.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct LineRead {
+    at: (u8, u8, f64),
+    kmh: Option<f64>,
+}
+
 impl Reference {
     /// The shift that is due and allowed in this tick.
     pub(super) fn due(&self, inputs: &Inputs, now_ms: i64) -> Option<Direction> {
@@ -172,6 +179,18 @@ impl Reference {
     /// The speed of a line at a pedal position, linear between the map's positions.
     pub(super) fn line_kmh(&self, from: u8, to: u8, pedal: f64) -> Option<f64> {
         let pedal = if self.has(Fault::WrongColumn) { self.looked_up(pedal) } else { pedal };
+        // Answers come at every tenth tick or so: between them it would read the same two lines at the same place.
+        let last = &self.last_read[usize::from(to > from)];
+        let at = (from, to, pedal);
+        if let Some(read) = last.get().filter(|read| read.at == at) {
+            return read.kmh;
+        }
+        let kmh = self.read_line(from, to, pedal);
+        last.set(Some(LineRead { at, kmh }));
+        kmh
+    }
+
+    fn read_line(&self, from: u8, to: u8, pedal: f64) -> Option<f64> {
         let HelloLine { speed_kmh, .. } = self.hello.map.lines.iter().find(|l| l.from == from && l.to == to)?;
         let cells = self.hello.map.pedal_pct.iter().copied().zip(speed_kmh.iter().copied());
         let mut below = cells.clone().next()?;

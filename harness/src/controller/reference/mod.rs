@@ -31,6 +31,7 @@ use crate::signal::{Action, Announcement, Answer, Direction, Inputs, Lever, Outp
 use crate::spec::facts::{AfterEdge, CeilingBinds, OnCause};
 use crate::spec::vehicle::GateMeans;
 use senses::{NEVER, Senses};
+use std::cell::Cell;
 use std::sync::atomic::{AtomicU64, Ordering};
 
 /// Width of a pulse where the limits leave room for it, ms (common practice, no source).
@@ -68,6 +69,10 @@ pub struct Reference {
     state: State,
     /// What a few faults remember across a power-up.
     kept: faulty::Kept,
+    /// Least time between two rounds of requests, ms.
+    round_ms: i64,
+    /// The down line and the up line that it has read last.
+    last_read: [Cell<Option<due::LineRead>>; 2],
 }
 
 /// All that it remembers from tick to tick.
@@ -181,7 +186,9 @@ impl Reference {
             hello
         };
         let kept = faulty::Kept::default();
-        Self { hello, fault, width_ms: i64::from(width_ms), takes_map, state: BLANK, kept }
+        let round_ms = requests::round_ms(&hello);
+        let last_read = [const { Cell::new(None) }; 2];
+        Self { hello, fault, width_ms: i64::from(width_ms), takes_map, state: BLANK, kept, round_ms, last_read }
     }
 
     fn has(&self, fault: Fault) -> bool {

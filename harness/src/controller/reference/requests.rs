@@ -1,7 +1,8 @@
 //! What the reference asks for on the diagnostic port: its signals one after the other, until the bus should sleep.
 
-use super::{Fault, NEVER, Reference};
+use super::{Fault, Hello, NEVER, Reference};
 use crate::signal::{Inputs, Request, Signal};
+use crate::spec::pedal::PedalIdentifier;
 
 /// It asks for all its signals once in this time, where the limit on requests leaves room for it, ms.
 const ROUND_MS: i64 = 100;
@@ -30,22 +31,26 @@ impl Asking {
 }
 
 /// The request for a signal: service 01 of SAE J1979 with its identifier.
-fn request(signal: Signal) -> [u8; 2] {
+fn request(signal: Signal, pedal: PedalIdentifier) -> [u8; 2] {
     let identifier = match signal {
         Signal::Speed => 0x0D,
-        Signal::Pedal => 0x49,
+        Signal::Pedal => pedal.code(),
         Signal::EngineSpeed => 0x0C,
         Signal::Gear => 0xA4,
     };
     [0x01, identifier]
 }
 
+/// Least time between two rounds of requests, ms.
+pub(super) fn round_ms(hello: &Hello) -> i64 {
+    let count = i64::try_from(hello.signals.len()).unwrap_or(1);
+    ROUND_MS.max(count * 1000 / i64::from(hello.most_requests.max(1)) + SPARE_MS)
+}
+
 impl Reference {
     /// Decides what is asked for in this tick.
     pub(super) fn ask(&mut self, inputs: &Inputs, now_ms: i64, may: bool) {
         let h = &self.hello;
-        let count = i64::try_from(h.signals.len()).unwrap_or(1);
-        let round_ms = ROUND_MS.max(count * 1000 / i64::from(h.most_requests.max(1)) + SPARE_MS);
         let sleeps_ms = i64::from(h.sleeps_within_ms / 2);
         let floored = self.state.senses.pedal.is_some_and(|pedal| pedal.value >= 99.0);
         let lost = self.state.lost_ms.is_some();
@@ -54,7 +59,7 @@ impl Reference {
         let a = &mut self.state.asking;
         a.off_ms = if inputs.ignition { None } else { a.off_ms.or(Some(now_ms)) };
         let awake = on || a.off_ms.is_none_or(|off_ms| now_ms - off_ms < sleeps_ms);
-        a.all = awake && now_ms - a.round_ms >= round_ms;
+        a.all = awake && now_ms - a.round_ms >= self.round_ms;
         if a.all {
             a.round_ms = now_ms;
         }
@@ -65,12 +70,12 @@ impl Reference {
 
     /// Says it.
     pub(super) fn tell_requests(&self, sent: &mut Vec<Request>) {
-        let a = &self.state.asking;
+        let (a, pedal) = (&self.state.asking, self.hello.pedal_identifier);
         if a.all {
-            sent.extend(self.hello.signals.iter().filter_map(|&signal| Request::new(&request(signal))));
+            sent.extend(self.hello.signals.iter().filter_map(|&signal| Request::new(&request(signal, pedal))));
         }
         if a.pedal {
-            sent.extend(Request::new(&request(Signal::Pedal)));
+            sent.extend(Request::new(&request(Signal::Pedal, pedal)));
         }
         if a.session {
             sent.extend(Request::new(&OPEN_SESSION));

@@ -100,6 +100,7 @@ impl Senses {
                 Signal::EngineSpeed => (self.engine_rpm, (0.0..=MOST_RPM).contains(&value)),
                 Signal::Gear => (self.gear, (1.0..=f64::from(hello.top_gear)).contains(&value)),
             };
+            let value = if valid && answer.signal == Signal::Pedal { travel_pct(value, hello) } else { value };
             if valid && old.is_none_or(|old| old.value != value) {
                 self.standing_ms = at_ms;
                 if matches!(answer.signal, Signal::Speed | Signal::Pedal) {
@@ -203,6 +204,12 @@ impl Senses {
             _ => now_ms - NEVER,
         }
     }
+}
+
+/// A pedal read as a share of its travel, %.
+fn travel_pct(read_pct: f64, hello: &Hello) -> f64 {
+    let (released, floored) = (hello.pedal_released_pct, hello.pedal_floored_pct);
+    ((read_pct - released) / ((floored - released) / 100.0)).clamp(0.0, 100.0)
 }
 
 /// Milliseconds as seconds.

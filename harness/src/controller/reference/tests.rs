@@ -3,7 +3,8 @@
 use super::*;
 use crate::controller::hello::{HelloLine, HelloMap};
 use crate::signal::{Contacts, Content, Signal};
-use crate::spec::facts::{TakeOver, TapWiring};
+use crate::spec::facts::{ReArm, TakeOver, TapWiring};
+use crate::spec::pedal::PedalIdentifier;
 use crate::spec::vehicle::EntryGear;
 
 /// Three gears; 2>3 at 30 km/h released and 60 km/h floored, 3>2 at 20 and 40.
@@ -13,6 +14,9 @@ pub(in crate::controller) fn hello() -> Hello {
         protocol: [1, 1],
         tick_ms: 10,
         signals: vec![Signal::Speed, Signal::Pedal],
+        pedal_identifier: PedalIdentifier::D,
+        pedal_released_pct: 0.0,
+        pedal_floored_pct: 100.0,
         range_wired: true,
         map: HelloMap {
             pedal_pct: vec![0.0, 100.0],
@@ -33,6 +37,7 @@ pub(in crate::controller) fn hello() -> Hello {
         redline_rpm: 4400.0,
         shifts_down_itself: false,
         take_over: TakeOver::Lever,
+        re_arm: ReArm::TakeOver,
         after_edge: AfterEdge::WithinMs(1500),
         driver_tap: OnCause::Disengages,
         lost_data: OnCause::Disengages,
@@ -386,6 +391,49 @@ fn standstill_brings_the_count_down_where_the_gearbox_goes_down() {
         assert_eq!(bench.last.counted_gear, Some(4));
         bench.run(10);
         assert_eq!(bench.last.counted_gear, Some(gear));
+    }
+}
+
+/// Stops at 20 and 80 %: a reading of 20 % is a released pedal, for which 2>3 lies at 30 km/h; by the whole byte it is a
+/// fifth of the way to 60 km/h, 36 km/h.
+#[test]
+fn the_pedal_is_read_between_its_stops() {
+    for (stops, shifts) in [([20.0, 80.0], true), ([0.0, 100.0], false)] {
+        let [pedal_released_pct, pedal_floored_pct] = stops;
+        let mut bench = Bench::of(Hello { pedal_released_pct, pedal_floored_pct, ..hello() }, None, 0, Lever::D);
+        bench.pedal = 20.0;
+        bench.run(500);
+        bench.inputs.lever = Lever::Gate;
+        bench.run(500);
+        let mut ups = 0;
+        for speed in [20.0, 29.0, 35.0] {
+            bench.speed = speed;
+            ups += bench.run(1000).iter().filter(|(_, what)| what == "up").count();
+        }
+        assert_eq!(ups, usize::from(shifts));
+        assert_eq!(bench.last.counted_gear, Some(if shifts { 3 } else { 2 }));
+    }
+}
+
+/// Into the gate at 500 ms, pressed at 1 s, out at 2 s, back at 3 s without a press.
+#[test]
+fn the_lever_arms_a_box_with_a_button_where_it_may() {
+    for (re_arm, engaged) in [(ReArm::BackInGate, true), (ReArm::TakeOver, false)] {
+        let mut bench = Bench::of(Hello { take_over: TakeOver::Button, re_arm, ..hello() }, None, 0, Lever::D);
+        let lever_at = |bench: &mut Bench, lever: Lever, ms: u64| {
+            bench.inputs.lever = lever;
+            bench.run(ms);
+            bench.last.engaged
+        };
+        bench.inputs.button = Some(false);
+        lever_at(&mut bench, Lever::D, 500);
+        // Never engaged: the lever alone arms nothing.
+        assert_eq!(lever_at(&mut bench, Lever::Gate, 500), Some(false));
+        bench.inputs.button = Some(true);
+        assert_eq!(lever_at(&mut bench, Lever::Gate, 1000), Some(true));
+        bench.inputs.button = Some(false);
+        assert_eq!(lever_at(&mut bench, Lever::D, 1000), Some(false));
+        assert_eq!(lever_at(&mut bench, Lever::Gate, 1000), Some(engaged));
     }
 }
 

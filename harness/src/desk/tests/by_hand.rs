@@ -12,6 +12,7 @@ use super::van;
 use super::van_edited;
 use super::van_with;
 use super::word;
+use crate::spec::pedal::PedalStops;
 use crate::units::KMH_PER_MPH;
 
 /// 1,500 rpm over 26.1718·i rpm per km/h, i = 2.21, 1.46, 1.08, 0.83, 0.72.
@@ -57,6 +58,18 @@ fn ninety_percent_lies_between_two_codes() {
     assert_eq!(format!("{:.1} {:.1}", pedal_pct(229), pedal_pct(230)), "89.8 90.2");
     assert_eq!(code_at_or_above(90.0), 230);
     assert!(figure(&checked(&van()), 15).contains("between 229/255 = 89.8 % and 230/255 = 90.2 %"));
+}
+
+/// From 38 to 217 are 179 codes: 90 % of them are 161.1, so 161/179 = 89.9 % and 162/179 = 90.5 %; 3 % are 5.4.
+#[test]
+fn the_codes_of_a_pedal_between_its_stops() {
+    let (mut spec, written) = van();
+    spec.link.pedal_stops = PedalStops { released: 38, floored: 217 };
+    assert_eq!(
+        figure(&checked(&(spec, written)), 15),
+        "released 38/255, closed up to 43/255, floored 217/255; 90 % of the travel lies between 199/255 = 89.9 % and \
+         200/255 = 90.5 %"
+    );
 }
 
 /// The lines of the trade's first hand-made map of this van: light, full pedal, coasting, kickdown; linear from 20 to 80 %

@@ -11,6 +11,7 @@ use crate::desk::check;
 use crate::spec::Spec;
 use crate::spec::known::Known;
 use crate::spec::map::Line;
+use crate::spec::pedal::PedalStops;
 use crate::spec::vehicle::Towing;
 use crate::spec::written::WrittenMap;
 use crate::units::Kmh;
@@ -180,7 +181,7 @@ fn full_pedal_upshift() {
 /// Simpson's rule take 6.49 s.
 #[test]
 fn chain_of_upshifts() {
-    let blind = |ms| changed(|s| s.limits.shift_blind = Ms(ms));
+    let blind = |ms| changed(|s| s.limits.shift_blind = Ms::new(ms));
     words(9, &[("kept", blind(6400.0)), ("warns", blind(6600.0))]);
 }
 
@@ -249,6 +250,20 @@ fn pedal_codes() {
         })
     };
     words(15, &[("kept", at(50.4)), ("warns", at(50.1))]);
+}
+
+/// Of 102 codes of travel those below 3 % are 0 to 3; of 99 only 0 to 2. Of 195, 98 % is 191.1 and leaves 192 to 195 to
+/// kickdown, 98.9 % is 192.9 and leaves three codes.
+#[test]
+fn pedal_codes_between_the_stops() {
+    let stops = |released, floored, kickdown| {
+        changed(|s| {
+            s.link.pedal_stops = PedalStops { released, floored };
+            s.limits.kickdown_pedal = Percent(kickdown);
+        })
+    };
+    words(15, &[("kept", stops(20, 122, 90.0)), ("warns", stops(20, 119, 90.0))]);
+    words(15, &[("kept", stops(20, 215, 98.0)), ("warns", stops(20, 215, 98.9))]);
 }
 
 #[test]

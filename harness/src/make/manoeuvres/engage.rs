@@ -132,5 +132,15 @@ pub(super) fn button(spec: &Spec) -> Vec<Drive> {
     drafts.push(engaged.hold(1500, 55.0).crossing().again());
     let pulse = Condition::Closes(Direction::Up);
     drafts.push(Draft::engaged(spec, 1).after(pulse, 40, press(300)).pedal(9000, 50.0).crossing());
+    // Out of the gate and back while engaged, and after a tap, with no press: where the box declares so, that arms it.
+    for (turn, out_ms) in (2..).zip([20, 250, 500, 1500]) {
+        let slowed = || Draft::engaged(spec, turn).reach(slow);
+        let tapped = slowed().now(Happening::Tap(Direction::Up, 120)).hold(1500, slow);
+        for draft in [slowed(), tapped] {
+            let ms = draft.now_ms();
+            let draft = draft.at(ms, Happening::Lever(Lever::D)).at(ms + out_ms, gate);
+            drafts.push(draft.hold(out_ms + 2000, slow).crossing());
+        }
+    }
     keyed("button", drafts)
 }

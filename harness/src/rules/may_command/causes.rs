@@ -4,6 +4,9 @@ use super::{Cause, Closing, Edge, Monitor, Now};
 use crate::signal::{Lever, Range};
 use crate::spec::facts::{OnCause, TakeOver};
 
+/// The gravest first.
+const CAUSES: [Cause; 6] = [Cause::Ignition, Cause::Data, Cause::Stuck, Cause::Range, Cause::Lever, Cause::Tap];
+
 impl Monitor {
     /// Causes, the gravest first: the one that is present closes an open engagement. Whether there is one.
     pub(super) fn take_causes(&mut self, now: &Now) -> bool {
@@ -20,17 +23,12 @@ impl Monitor {
             TakeOver::Button => self.grace[Cause::Lever as usize],
         };
         let lever_out = now.lever != Lever::Gate && self.out_since.is_some_and(|since| now.ms - since >= moved_ms);
-        let causes = [
-            (Cause::Ignition, !now.ignition),
-            (Cause::Data, worst > self.times.lost),
-            (Cause::Stuck, self.is_stuck(now)),
-            (Cause::Range, now.range.is_some_and(|r| r != Range::High)),
-            (Cause::Lever, lever_out),
-            (Cause::Tap, now.tapped || now.tap_held),
-        ];
-        let present = || causes.into_iter().filter(|(_, present)| *present).map(|(cause, _)| cause);
-        // A cause that only pauses doesn't hide one that ends.
-        let cause = present().find(|cause| self.policy(*cause) == OnCause::Disengages).or_else(|| present().next());
+        let lost = worst > self.times.lost;
+        let stuck = self.is_stuck(now);
+        let range = now.range.is_some_and(|r| r != Range::High);
+        let taps = now.tapped || now.tap_held;
+        let any = !now.ignition || lost || stuck || range || lever_out || taps;
+        let cause = if any { self.gravest([!now.ignition, lost, stuck, range, lever_out, taps]) } else { None };
         if let Some(cause) = cause {
             let at_ms = if cause == Cause::Lever { self.out_since.unwrap_or(now.ms) } else { now.ms };
             self.close(cause, at_ms, now.ms);
@@ -41,6 +39,13 @@ impl Monitor {
             self.perhaps_paused = self.opened.is_some() && matches!(self.on_tap, OnCause::PausesMs(_));
         }
         cause.is_some()
+    }
+
+    /// The gravest of those that are present, in the order of `CAUSES`: one that only pauses doesn't hide one that
+    /// ends.
+    fn gravest(&self, present: [bool; CAUSES.len()]) -> Option<Cause> {
+        let present = || CAUSES.into_iter().zip(present).filter(|(_, present)| *present).map(|(cause, _)| cause);
+        present().find(|cause| self.policy(*cause) == OnCause::Disengages).or_else(|| present().next())
     }
 
     pub(super) fn is_stuck(&self, now: &Now) -> bool {

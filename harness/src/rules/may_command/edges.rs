@@ -2,7 +2,7 @@
 
 use super::{Edge, Monitor, Now, REARM_MS};
 use crate::signal::Lever;
-use crate::spec::facts::TakeOver;
+use crate::spec::facts::{ReArm, TakeOver};
 
 impl Monitor {
     /// Lever and button: take-over edges. A lever excursion no longer than the bounce limit may be one or not.
@@ -33,6 +33,10 @@ impl Monitor {
             // Where it has let go this is a new hand-over, and no pause binds it any longer.
             (self.pause_until, self.perhaps_paused) = (None, true);
         }
+        if let Some(ms) = excursion_ms.filter(|&ms| self.rearms_after(ms)) {
+            let sure = ms >= REARM_MS && self.engaged_once;
+            self.new_edge(if sure { Edge::Fresh(now.ms) } else { Edge::Doubtful(now.ms) });
+        }
         match (self.take_over, excursion_ms) {
             (TakeOver::Lever, Some(ms)) if ms >= REARM_MS => self.new_edge(Edge::Fresh(now.ms)),
             (TakeOver::Lever, Some(ms)) if ms > self.times.bounce => self.new_edge(Edge::Doubtful(now.ms)),
@@ -48,6 +52,13 @@ impl Monitor {
             }
             _ => {}
         }
+    }
+
+    /// The lever, back in the gate after so long, arms a box with a button once more, or may. While the engagement still
+    /// stands there is nothing to arm.
+    fn rearms_after(&self, out_ms: u32) -> bool {
+        let moved = out_ms + self.times.tick >= self.times.bounce;
+        self.re_arm == ReArm::BackInGate && self.opened_once && self.opened.is_none() && moved
     }
 
     fn new_edge(&mut self, edge: Edge) {

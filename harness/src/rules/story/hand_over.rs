@@ -8,7 +8,7 @@ use super::pass::Pass;
 use crate::recording::{Recording, Row};
 use crate::rules::may_command::{Cause, Now, State, Why};
 use crate::signal::{Announcement, Lever, Range};
-use crate::spec::facts::{Answers, OnCause, TakeOver};
+use crate::spec::facts::{Answers, OnCause, ReArm, TakeOver};
 
 /// What is carried from row to row.
 #[derive(Debug, Clone, Default)]
@@ -107,12 +107,13 @@ impl Carry {
     fn lever(&mut self, story: &mut Story, pass: &Pass<'_>, row: &Row, now: &Now) {
         let ms = row.t_ms;
         let by_lever = pass.spec.facts.take_over == TakeOver::Lever;
+        let back = pass.spec.facts.re_arm == ReArm::BackInGate && pass.monitor.opened_once();
         let pressed = row.inputs.button == Some(true);
         let mut edge = false;
         if row.inputs.lever == Lever::Gate {
             if let Some(since) = self.out_since.take() {
                 self.out_ms = self.out_ms.max(ms - since);
-                edge = by_lever;
+                edge = by_lever || back;
             }
             edge |= !by_lever && pressed && !self.pressed && !row.restarted;
         } else {

@@ -225,11 +225,11 @@ impl Story {
         let loaded = limits.lugging_load.0 / 100.0;
         let lower = |gear: u8, kmh: f64| {
             let most = spec.vehicle.engine.redline.get() - limits.redline_guard.0;
-            gear > spec.facts.lowest_gear && spec.rpm_per_kmh(gear - 1) * kmh <= most
+            gear > spec.facts.lowest_gear && pass.gear.rpm_per_kmh(gear - 1) * kmh <= most
         };
         let seen = match (pass.gear.gear(), pass.speed, pass.pedal) {
             (Some(gear), Some((kmh, ..)), Some((pedal, ..))) => {
-                let rpm = spec.rpm_per_kmh(gear) * kmh;
+                let rpm = pass.gear.rpm_per_kmh(gear) * kmh;
                 // Asked for last: only a slow engine can lug, and the share of load takes the longest.
                 (rpm < limits.lugging_rpm.0 && lower(gear, kmh) && load_share(spec, rpm, pedal) > loaded)
                     .then_some((gear, rpm))
@@ -237,8 +237,8 @@ impl Story {
             _ => None,
         };
         let (gear, kmh) = (truth.gear, truth.speed_kmh.max(0.0));
-        let rpm = spec.rpm_per_kmh(gear) * kmh;
-        let real = (lower(gear, kmh) && truth.load > loaded).then_some((gear, rpm));
+        let rpm = pass.gear.rpm_per_kmh(gear) * kmh;
+        let real = (truth.load > loaded && lower(gear, kmh)).then_some((gear, rpm));
         let near = real.is_some_and(|(_, rpm)| rpm < NEAR_LUGGING * limits.lugging_rpm.0);
         match (near, pass.legal.loaded_since) {
             (true, None) => pass.legal.loaded_since = Some(ms),

@@ -90,8 +90,7 @@ fn steps_outside(spec: &Spec, gear: u8, speed: f64, pedal: f64) -> u8 {
 }
 
 fn clear_of_lines(spec: &Spec, speed: f64, pedal: f64) -> bool {
-    let lines = &spec.map.lines;
-    lines.iter().all(|l| spec.map.speed_kmh(l.from, l.to, pedal).is_none_or(|line| (line - speed).abs() > 1.0))
+    spec.map.speeds_kmh(pedal).all(|line| (line - speed).abs() > 1.0)
 }
 
 impl Story {

@@ -50,8 +50,8 @@ fn extent(samples: &[Sample]) -> Option<Extent> {
 #[must_use]
 pub fn response_ms(spec: &Spec, updates: u8) -> u32 {
     let link = &spec.link;
-    let jitter = (link.answer_most.0 - link.answer_least.0).max(0.0);
-    crate::units::Ms(link.period.0 * f64::from(updates) + jitter + spec.facts.tick.0).ms()
+    let jitter = (link.answer_most.get() - link.answer_least.get()).max(0.0);
+    crate::units::Ms::new(link.period.get() * f64::from(updates) + jitter + spec.facts.tick.get()).ms()
 }
 
 impl Story {

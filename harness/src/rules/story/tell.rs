@@ -99,6 +99,7 @@ impl Story {
                         pass.wanting.read(0);
                     }
                     Signal::Pedal if valid => {
+                        let value = pass.spec.link.pedal_stops.travel_pct(value);
                         pass.pedal = Some((value, d.arrived_ms, d.sampled_ms));
                         self.pedals.push(Sample { at_ms: ms, value });
                         pass.wanting.read(1);

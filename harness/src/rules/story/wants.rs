@@ -249,7 +249,13 @@ impl Story {
         let poll_ms = spec.link.period.ms();
         let sees_gear = !spec.facts.signals.gear
             || pass.gear_arrived.is_some_and(|(gear, at)| Some(gear) == w.gear && ms - at <= 3 * poll_ms);
-        let settle_ms = 2 * limits.shift_settle.ms() + 3 * poll_ms;
+        // After a shift that it didn't ask for it has to find its gear first, and then waits as after a command.
+        let surprised = self.shifts.last().is_some_and(|shift| shift.command.is_none());
+        let settle_ms = if surprised {
+            limits.count_settles.ms() + limits.shift_blind.ms()
+        } else {
+            2 * limits.shift_settle.ms() + 3 * poll_ms
+        };
         state == State::May
             && w.engaged_since.is_some_and(|at| ms - at >= 2 * limits.quiet_after_engaging.ms())
             && w.wish.is_some_and(|wish| wish.speed > limits.standstill.0 + MOVING_KMH)

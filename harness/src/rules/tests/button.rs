@@ -4,16 +4,21 @@ use super::made::Made;
 use super::may_command::Is::*;
 use super::may_command::{Line, both, holds, into, no_speed, no_tap, out, reset, shown, tap};
 use crate::rules::may_command::Cause;
-use crate::signal::Lever;
-use crate::spec::facts::{AfterEdge, CeilingBinds, OnCause, TakeOver};
+use crate::signal::{Announcement, Lever};
+use crate::spec::facts::{AfterEdge, CeilingBinds, OnCause, ReArm, TakeOver};
 
 const MOVEMENT: &str = "engage on lever movement only";
 const CEILING: &str = "engagement speed ceiling";
+const REARM: &str = "re-arm needs lever cycle";
 
 fn button_box(made: &mut Made) {
     made.spec.facts.take_over = TakeOver::Button;
     made.spec.facts.after_edge = AfterEdge::AnyTime;
     made.button = Some(false);
+}
+fn back_in_gate(made: &mut Made) {
+    button_box(made);
+    made.spec.facts.re_arm = ReArm::BackInGate;
 }
 fn press(made: &mut Made) {
     made.button = Some(true);
@@ -194,11 +199,83 @@ const TABLE: &[Line] = &[
         &[(1500, press), (1600, let_go), (1800, shown), (3000, out), (3110, into)],
         &[(3090, Unsettled), (3120, After(Cause::Lever)), (9000, After(Cause::Lever))],
     ),
+    // Where the lever arms it once more: right since 3500 ms, held for 200 ms, a tick of tolerance.
+    (
+        "back in the gate",
+        back_in_gate,
+        &[(1500, press), (1600, let_go), (1800, shown), (3000, out), (3500, into)],
+        &[(3400, After(Cause::Lever)), (3680, NotRight), (3700, May), (9000, May)],
+    ),
+    (
+        "tapped, then out and back in the gate",
+        back_in_gate,
+        &[(1500, press), (1600, let_go), (1800, shown), (2500, tap), (2600, no_tap), (4000, out), (4500, into)],
+        &[(3900, After(Cause::Tap)), (4400, After(Cause::Tap)), (4680, NotRight), (4700, May)],
+    ),
+    (
+        "back in the gate after 250 ms: it may count or not",
+        back_in_gate,
+        &[(1500, press), (1600, let_go), (1800, shown), (3000, out), (3250, into)],
+        &[(3200, After(Cause::Lever)), (5000, Unsettled)],
+    ),
+    ("back in the gate, never engaged", back_in_gate, &[(3000, out), (3500, into)], &[(5000, NoEdge), (9000, NoEdge)]),
+    (
+        "back in the gate after a reset that ended it",
+        back_in_gate,
+        &[(1500, press), (1600, let_go), (1800, shown), (2500, reset), (4000, out), (4500, into)],
+        &[(3000, NoEdge), (5000, NoEdge), (9000, NoEdge)],
+    ),
 ];
 
 #[test]
 fn the_truth_table_of_the_button() {
     holds(TABLE);
+}
+
+/// Pressed at 1500 ms, engaged at 1800 ms, out of the gate from 3000 to 3500 ms, and never pressed again; from 3750 ms on
+/// it is engaged again, or never.
+fn back_without_a_press(re_arm: ReArm, engages: bool) -> Made {
+    let mut made = Made::van();
+    back_in_gate(&mut made);
+    made.spec.facts.re_arm = re_arm;
+    made.flag = Some(false);
+    made.until(500);
+    into(&mut made);
+    made.until(1500);
+    press(&mut made);
+    made.until(1600);
+    let_go(&mut made);
+    made.until(1800);
+    made.flag = Some(true);
+    shown(&mut made);
+    made.until(3000);
+    out(&mut made);
+    made.run(50);
+    made.flag = Some(false);
+    made.say(Announcement::Disengaged);
+    made.until(3500);
+    into(&mut made);
+    made.until(3750);
+    made.flag = Some(engages);
+    if engages {
+        shown(&mut made);
+    }
+    made.until(7000);
+    made
+}
+
+/// The press lies 1.5 s before the lever left the gate. What one policy asks for, the other forbids.
+#[test]
+fn armed_by_the_lever_or_by_a_press_alone() {
+    let broken = back_without_a_press(ReArm::TakeOver, true);
+    assert_eq!(broken.seen(REARM, -1.5).at_ms, 3750);
+    assert_eq!(broken.broken(), [REARM]);
+    let waits = back_without_a_press(ReArm::TakeOver, false);
+    assert_eq!((waits.broken(), waits.measure(REARM).reached[3]), (vec![], 0));
+    let armed = back_without_a_press(ReArm::BackInGate, true);
+    assert_eq!((armed.broken(), armed.measure(REARM).reached[3]), (vec![], 1));
+    let silent = back_without_a_press(ReArm::BackInGate, false);
+    assert_eq!((silent.broken(), silent.measure(REARM).reached[3]), (vec!["engages when it should"], 0));
 }
 
 /// Pressed this long after the start, ms, until 600 ms; shown at 1000 ms.

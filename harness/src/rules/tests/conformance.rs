@@ -2,7 +2,10 @@
 //! pedal on the floor 4>3 88 km/h. An answer takes 5 to 50 ms, so three updates are 3·100 + 45 ms, and a tick: 355 ms.
 
 use super::made::Made;
+use crate::signal::Content;
 use crate::signal::Direction::{Down, Up};
+use crate::signal::Signal;
+use crate::spec::pedal::PedalStops;
 use crate::units::Rpm;
 
 const LINE: &str = "only on the line";
@@ -143,6 +146,24 @@ fn no_response_is_due_where_a_careful_box_may_wait() {
     assert!(held.measure(SOON).seen.is_none_or(|m| m.margin >= 0.0));
 }
 
+/// The gearbox goes to third by itself until 3100 ms. The count has 2 s to settle, then 1 s passes as after a command: from
+/// 6090 ms on (the shift was seen last at 3090 ms) the next upshift is due.
+#[test]
+fn a_shift_that_the_box_did_not_ask_for_takes_time_to_understand() {
+    let mut made = Made::engaged();
+    made.gear_read = Some(2.0);
+    made.speed = 42.0;
+    made.until(2500);
+    made.shifts_to = Some(3);
+    made.run(600);
+    (made.gear, made.gear_read, made.shifts_to) = (3, Some(3.0), None);
+    made.speed = 59.0;
+    made.until(6080);
+    made.nothing(SOON);
+    made.until(6590);
+    assert_eq!(made.seen(SOON, 0.355 - 0.5).at_ms, 6090);
+}
+
 /// At rest at 36 km/h in fourth, 2 km/h below the line: 3 s and a tick.
 #[test]
 fn the_gear_at_rest() {
@@ -260,6 +281,33 @@ fn the_pedal_on_the_floor() {
     };
     back(990).seen(KICK, 0.0);
     back(980).seen(KICK, -0.01);
+}
+
+/// The same drive on a pedal that reads 20 % released and 80 % floored: codes 51 and 204 of 255. The floor reads 80 %, and
+/// 89 % of the travel 73.4 %.
+#[test]
+fn kickdown_by_the_travel_of_the_pedal() {
+    let between_stops = |pedal: f64, ms: u32| {
+        let mut made = in_fourth();
+        made.pedal = pedal;
+        made.run(ms);
+        made.shift(Down);
+        for d in made.recording.delivered.iter_mut().filter(|d| d.answer.signal == Signal::Pedal) {
+            if let Content::Value(pct) = &mut d.answer.content {
+                *pct = 20.0 + 0.6 * *pct;
+            }
+        }
+        made.spec.link.pedal_stops = PedalStops { released: 51, floored: 204 };
+        made
+    };
+    assert_eq!(between_stops(100.0, 650).seen(KICK, 0.005).at_ms, 10_000);
+    between_stops(100.0, 660).seen(KICK, -0.005);
+    assert_eq!(between_stops(100.0, 660).broken(), [KICK]);
+    between_stops(89.0, 100).nothing(KICK);
+    // By the whole byte 80 % is no kickdown.
+    let mut made = between_stops(100.0, 660);
+    made.spec.link.pedal_stops = PedalStops::WHOLE;
+    made.nothing(KICK);
 }
 
 /// In second at 57.84 rpm per km/h.

@@ -60,7 +60,7 @@ fn the_width_of_a_pulse() {
     assert_eq!(pulse(100).measure(TAP).reached[..2], [1, 0]);
     Made::engaged().nothing(TAP);
     let mut requests = pulse(40);
-    requests.spec.facts.answers = Answers::Requests { width: Ms(120.0), gap: Ms(100.0) };
+    requests.spec.facts.answers = Answers::Requests { width: Ms::new(120.0), gap: Ms::new(100.0) };
     requests.nothing(TAP);
 }
 
@@ -259,7 +259,7 @@ fn commands_at_standstill() {
 fn the_grip_of_a_downshift() {
     let mut spec = Made::van().spec;
     assert!((needed_pct(&spec, 2, 52.0) - 20.9).abs() < 0.1, "{}", needed_pct(&spec, 2, 52.0));
-    spec.vehicle.gearbox.shift.ratio_change.value = Ms(480.0);
+    spec.vehicle.gearbox.shift.ratio_change.value = Ms::new(480.0);
     for (into, kmh, pct) in [(2, 29.0, 12.0), (2, 52.0, 19.0), (5, 64.0, 3.0)] {
         assert!((needed_pct(&spec, into, kmh) - pct).abs() < 0.5, "{into}: {}", needed_pct(&spec, into, kmh));
     }

@@ -2,6 +2,7 @@
 
 use super::made::Made;
 use crate::signal::{Announcement, Direction, Lever, Request};
+use crate::spec::pedal::PedalIdentifier;
 
 const STUCK: &str = "stuck signals noticed";
 const REQUESTS: &str = "read-only link and sleep";
@@ -175,6 +176,35 @@ fn nothing_but_readings() {
         made.seen(REQUESTS, if allowed { 5.0 } else { -5.0 });
         assert_eq!(made.broken().is_empty(), allowed, "{text}");
     }
+}
+
+/// The pedal by identifiers D, E and relative; D is declared by default.
+#[test]
+fn the_pedal_by_the_identifier_declared() {
+    let asked = |texts: &[&str], declared: PedalIdentifier| {
+        let mut made = asking([1000]);
+        made.spec.link.pedal_identifier = declared;
+        made.recording.requests.extend(texts.iter().map(|text| (2000, Request::read(text).unwrap())));
+        made
+    };
+    for (texts, declared, kept) in [
+        (&["0149"][..], PedalIdentifier::D, true),
+        (&["014A"], PedalIdentifier::D, false),
+        (&["014A"], PedalIdentifier::E, true),
+        (&["010D5A"], PedalIdentifier::E, false),
+        (&["010D5A"], PedalIdentifier::Relative, true),
+        // A second sensor to compare with, and no pedal by service 01 at all.
+        (&["0149", "014A"], PedalIdentifier::E, true),
+        (&["22F449"], PedalIdentifier::E, true),
+    ] {
+        let made = asked(texts, declared);
+        made.seen(REQUESTS, if kept { 5.0 } else { -5.0 });
+        assert_eq!(made.broken().is_empty(), kept, "{texts:?} {declared:?}");
+    }
+    // Less than a second before the end: it may still come to it.
+    let mut made = asking([1000]);
+    made.recording.requests.push((4010, Request::read("014A").unwrap()));
+    made.seen(REQUESTS, 5.0);
 }
 
 /// The ignition goes off at 10 s; 60 s and a tick later all must be quiet.

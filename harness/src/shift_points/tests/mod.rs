@@ -8,6 +8,7 @@ use crate::selftest::demo_spec;
 use crate::signal::{Answer, Inputs, Output};
 use crate::spec::facts::{Answers, TakeOver, TapWiring};
 use crate::spec::link::Rounding;
+use crate::spec::pedal::PedalStops;
 use crate::units::{Kmh, Ms};
 use std::path::Path;
 use tiny::Tiny;
@@ -33,8 +34,12 @@ fn broken(measured: &Measured) -> Vec<(u8, u8, u8, f64)> {
     measured.broken().filter_map(|p| Some((p.at.from, p.at.to, p.at.code, p.difference_kmh()?))).collect()
 }
 
+fn crossing(from: u8, to: u8, code: u8) -> Crossing {
+    Crossing { from, to, code, stops: PedalStops::WHOLE }
+}
+
 fn read_at(measured: &Measured, from: u8, to: u8, code: u8) -> f64 {
-    let point = measured.points.iter().find(|p| p.at == Crossing { from, to, code }).unwrap();
+    let point = measured.points.iter().find(|p| p.at == crossing(from, to, code)).unwrap();
     let Found::Shifted(shifted) = &point.found else { panic!("{point:?}") };
     shifted.read_kmh
 }
@@ -148,7 +153,7 @@ fn a_wrong_column_shows_between_its_two_positions() {
 fn the_swing_that_flips_a_pair_is_its_gap() {
     let measured = of_reference(&demo_spec().unwrap());
     let at = |from: u8, code: u8| {
-        let swing = measured.swings.iter().find(|s| s.at == Crossing { from, to: from + 1, code }).unwrap();
+        let swing = measured.swings.iter().find(|s| s.at == crossing(from, from + 1, code)).unwrap();
         (swing.high, swing.flips)
     };
     assert_eq!(at(2, 0), (43, Some(16)));
@@ -261,14 +266,14 @@ fn boxes_of_all_kinds_are_measured() {
         assert_eq!(measured.exit(&spec), Exit::Kept, "{what}: {}", table(&spec, &measured));
     };
     for tick in [1.0, 7.0, 20.0] {
-        kept(&|spec| spec.facts.tick = Ms(tick), "tick");
+        kept(&|spec| spec.facts.tick = Ms::new(tick), "tick");
     }
     kept(&|spec| spec.facts.take_over = TakeOver::Button, "button");
     kept(&|spec| spec.facts.tap_wiring = TapWiring::Shared, "shared wires");
-    kept(&|spec| spec.facts.answers = Answers::Requests { width: Ms(120.0), gap: Ms(100.0) }, "requests");
+    kept(&|spec| spec.facts.answers = Answers::Requests { width: Ms::new(120.0), gap: Ms::new(100.0) }, "requests");
     kept(&|spec| spec.facts.signals.gear = true, "gear signal");
     kept(&|spec| spec.link.speed_rounding = Rounding::Nearest, "nearest");
-    kept(&|spec| spec.link.period = Ms(400.0), "slow link");
+    kept(&|spec| spec.link.period = Ms::new(400.0), "slow link");
     kept(&|spec| spec.limits.engagement_speed_ceiling = Kmh(12.0), "low ceiling");
 }
 
@@ -296,7 +301,7 @@ fn the_tolerance_is_the_first_count_that_is_due_and_the_next() {
             delay_ms: Some(5),
             before_ramp: false,
         };
-        let margin = point(&van, Crossing { from, to, code }, Found::Shifted(shifted)).margin_kmh().unwrap();
+        let margin = point(&van, crossing(from, to, code), Found::Shifted(shifted)).margin_kmh().unwrap();
         (margin * 10.0).round() / 10.0
     };
     // 2>3 at a released pedal: 43.
@@ -313,7 +318,7 @@ fn the_tolerance_is_the_first_count_that_is_due_and_the_next() {
 #[test]
 fn a_wait_for_the_landing_speed_is_excused() {
     let mut van = demo_spec().unwrap();
-    let at = Crossing { from: 2, to: 3, code: 0 };
+    let at = crossing(2, 3, 0);
     // Third gear turns 38.2 r/min per km/h: 2000 r/min are 52.3 km/h, 53 the first count, 54 the last.
     van.limits.rpm_floor = crate::units::Rpm(2000.0);
     let span = span(&van, &at).unwrap();
@@ -326,7 +331,7 @@ fn a_map_without_room_is_told_as_such() {
     for line in van.map.lines.iter_mut().filter(|l| (l.from, l.to) == (3, 2)) {
         line.speeds = vec![Kmh(56.0); line.speeds.len()];
     }
-    let why = span(&van, &Crossing { from: 3, to: 4, code: 0 }).unwrap_err();
+    let why = span(&van, &crossing(3, 4, 0)).unwrap_err();
     assert_eq!(why, "the map leaves no room for gear 3: its lines lie 1.0 km/h apart");
 }
 
