@@ -195,6 +195,7 @@ impl GearSeen {
             self.gear = None;
         }
         if let Some((gear, arrived_ms)) = self.signal {
+            self.told_after_entry(gear, arrived_ms);
             let settled = self.last_tap_ms.is_none_or(|tap| arrived_ms >= tap + SETTLED_MS);
             match self.means {
                 GateMeans::HeldGear if settled => self.gear = Some(gear),
@@ -218,6 +219,19 @@ impl GearSeen {
             };
         } else {
             self.still_since = None;
+        }
+    }
+
+    /// A gearbox that keeps its gear on entry may end a shift that ran as the lever came: before any tap, the first reading
+    /// that tells another gear tells the one that it holds, or a limit that is higher.
+    fn told_after_entry(&mut self, told: u8, arrived_ms: u32) {
+        let untapped = self.entered_ms.is_some_and(|at| arrived_ms > at) && self.entered_ms == self.last_tap_ms;
+        let moved = self.gear.is_some_and(|known| match self.means {
+            GateMeans::HeldGear => told != known,
+            GateMeans::RangeLimit => told > known,
+        });
+        if untapped && moved && self.entry == EntryGear::Current {
+            self.gear = Some(told);
         }
     }
 

@@ -3,6 +3,7 @@
 use super::made::{Made, spec};
 use crate::signal::Direction::Down;
 use crate::signal::Lever;
+use crate::spec::vehicle::EntryGear;
 
 const FIRST: &str = "never commands first";
 
@@ -56,6 +57,27 @@ fn a_tap_held_as_the_lever_comes_and_a_gear_that_is_read() {
     };
     assert!(down_at(1400).measure(FIRST).seen.is_none());
     down_at(1700).seen(FIRST, 0.0);
+}
+
+/// The gate keeps the gear. A shift from third to fourth ends as the lever comes, and the box reads fourth 10 ms later:
+/// 4>3 and 3>2, each within a second of what came before, are right; counted from third they would be 3>2 and 2>1.
+#[test]
+fn a_shift_that_ends_as_the_lever_comes() {
+    let mut made = Made::van();
+    made.spec.facts.signals.gear = true;
+    made.spec.vehicle.gearbox.gate.entry = EntryGear::Current;
+    (made.gear, made.gear_read) = (3, Some(3.0));
+    made.until(490);
+    (made.gear, made.gear_read) = (4, Some(4.0));
+    made.lever = Lever::Gate;
+    made.until(1300);
+    made.pulse(Down, 100);
+    made.until(2000);
+    (made.gear, made.gear_read) = (3, Some(3.0));
+    made.until(2250);
+    made.pulse(Down, 100);
+    made.run(500);
+    made.seen(FIRST, 0.0);
 }
 
 /// The hatch's gate limits the gear; its box lowers the limit from fourth to third at 3 s and from there to second at
