@@ -45,7 +45,7 @@ pair() {
     5) says="nothing broken, some depends on data" ;;
     *) says="exit $code, see $seen" failed=1 ;;
     esac
-    counts=$(tr '\n' ' ' <"$seen" | sed -nE 's/.* in ([0-9,]+) drives, +([0-9.,]+) +simulated +hours \(seed.*/\1 \2/p')
+    counts=$(tr '\n' ' ' <"$seen" | sed -nE 's/.* in +([0-9,]+) +drives, +([0-9.,]+) +simulated +hours \(seed.*/\1 \2/p')
     # shellcheck disable=SC2086
     printf '%-10s %-13s %-8s %7s %11s  %s\n' "$box" "$name" "$language" ${counts:-- -} "$says"
 }
