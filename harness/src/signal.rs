@@ -36,7 +36,7 @@ pub enum Range {
 pub enum Signal {
     /// Road speed, km/h (service 01 identifier 0D).
     Speed,
-    /// Accelerator pedal, % (identifier 49).
+    /// Accelerator pedal, % (identifier 49, 4A or 5A).
     Pedal,
     /// Engine speed, r/min (identifier 0C).
     EngineSpeed,

@@ -92,12 +92,6 @@ async fn feed(port: &mut dyn Port, spec: &Spec, recording: &Recording, change: C
 /// Starts the box and lets it wait, in the wired state in which the drive begins: at rest, the engine idling and answered
 /// with a ripple, as no running engine stands still.
 async fn idle(port: &mut dyn Port, spec: &Spec, tick_ms: u32, wired: Inputs, for_ms: u64) -> Result<(), Silence> {
-    let facts = &spec.facts.signals;
-    let offered = |signal: &Signal| match signal {
-        Signal::Speed | Signal::Pedal => true,
-        Signal::EngineSpeed => facts.engine_speed,
-        Signal::Gear => facts.gear,
-    };
     let (tick_ms, period_ms) = (u64::from(tick_ms.max(1)), u64::from(spec.link.period.ms()));
     let idle_rpm = spec.vehicle.engine.idle.get();
     let mut answers: Vec<Answer> = Vec::with_capacity(SIGNALS.len());
@@ -107,7 +101,7 @@ async fn idle(port: &mut dyn Port, spec: &Spec, tick_ms: u32, wired: Inputs, for
         answers.clear();
         let polls = since_ms / period_ms.max(1);
         if since_ms % period_ms.max(1) < tick_ms {
-            answers.extend(SIGNALS.into_iter().filter(offered).map(|signal| {
+            answers.extend(spec.facts.signals.polled().map(|signal| {
                 let value = match signal {
                     Signal::Speed | Signal::Pedal => 0.0,
                     Signal::EngineSpeed => idle_rpm + f64::from(u8::from(polls % 2 == 1)),

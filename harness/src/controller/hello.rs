@@ -1,6 +1,6 @@
 //! The hello: everything a box is told at its start, as plain numbers with units in their names.
 
-use crate::signal::{SIGNALS, Signal};
+use crate::signal::Signal;
 use crate::spec::Spec;
 use crate::spec::facts::{AfterEdge, Answers, CeilingBinds, OnCause, ReArm, TakeOver, TapWiring};
 use crate::spec::pedal::PedalIdentifier;
@@ -156,11 +156,6 @@ impl Hello {
     #[must_use]
     pub fn of(spec: &Spec) -> Self {
         let (facts, limits, gearbox) = (&spec.facts, &spec.limits, &spec.vehicle.gearbox);
-        let offered = |signal: &Signal| match signal {
-            Signal::Speed | Signal::Pedal => true,
-            Signal::EngineSpeed => facts.signals.engine_speed,
-            Signal::Gear => facts.signals.gear,
-        };
         let line = |line: &crate::spec::map::Line| HelloLine {
             from: line.from,
             to: line.to,
@@ -170,7 +165,7 @@ impl Hello {
         Self {
             protocol: PROTOCOL,
             tick_ms: facts.tick.ms(),
-            signals: SIGNALS.into_iter().filter(offered).collect(),
+            signals: facts.signals.polled().collect(),
             pedal_identifier: spec.link.pedal_identifier,
             pedal_released_pct,
             pedal_floored_pct,

@@ -84,7 +84,7 @@ impl Link {
             most_ms: link.answer_most.ms().max(link.answer_least.ms()),
             rounding: link.speed_rounding,
             pedal_stops: link.pedal_stops,
-            polled: [true, true, signals.engine_speed, signals.gear],
+            polled: SIGNALS.map(|signal| signals.polled().any(|polled| polled == signal)),
             key: 0,
             poll: 0,
             round_start_ms: 0,

@@ -1,8 +1,6 @@
 //! How fast the rolling road moves and how long it waits, from the link and the limits of a spec: slow enough that no
 //! hold or dwell of a box that keeps its limits binds while a line is measured.
 
-use crate::signal::SIGNALS;
-use crate::signal::Signal;
 use crate::spec::Spec;
 use crate::spec::facts::TakeOver;
 
@@ -51,12 +49,7 @@ impl Pace {
     pub(super) fn of(spec: &Spec) -> Self {
         let limits = &spec.limits;
         let tick_ms = f64::from(spec.facts.tick.ms().max(1));
-        let offered = |signal: &&Signal| match signal {
-            Signal::Speed | Signal::Pedal => true,
-            Signal::EngineSpeed => spec.facts.signals.engine_speed,
-            Signal::Gear => spec.facts.signals.gear,
-        };
-        let signals = SIGNALS.iter().filter(offered).count() as f64;
+        let signals = spec.facts.signals.polled().count() as f64;
         let update_ms = spec.link.period.get().max(signals * spec.link.answer_most.get());
         let response_ms = f64::from(limits.response_updates) * update_ms;
         let whole = |ms: f64| (ms / tick_ms).ceil() * tick_ms;

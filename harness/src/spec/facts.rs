@@ -1,5 +1,6 @@
 //! Box facts: what the maker declares of the controller, so that a rule knows what to expect and what not to ask for.
 
+use crate::signal::{SIGNALS, Signal};
 use crate::units::Ms;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -59,6 +60,17 @@ pub struct Signals {
     pub gear: bool,
     /// The range of the transfer case is wired to the box.
     pub range: bool,
+}
+
+impl Signals {
+    /// The signals that are polled, in polling order.
+    pub fn polled(self) -> impl Iterator<Item = Signal> {
+        SIGNALS.into_iter().filter(move |signal| match signal {
+            Signal::Speed | Signal::Pedal => true,
+            Signal::EngineSpeed => self.engine_speed,
+            Signal::Gear => self.gear,
+        })
+    }
 }
 
 /// Which engagements the speed ceiling binds.
