@@ -64,6 +64,7 @@ impl Reference {
 
     /// Whether the driver taps in this tick; counts his taps. Own pulses read back are no taps.
     pub(super) fn driver_taps(&mut self, inputs: &Inputs, now_ms: i64) -> bool {
+        // As in nearly every tick.
         if !(inputs.tap_up || inputs.tap_down || inputs.tap_up_edges > 0 || inputs.tap_down_edges > 0) {
             return false;
         }

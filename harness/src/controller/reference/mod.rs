@@ -14,6 +14,7 @@ mod obeyed;
 mod requests;
 mod second;
 mod senses;
+mod state;
 mod tamper;
 #[cfg(test)]
 mod tests;
@@ -30,7 +31,8 @@ use super::hello::{Hello, HelloAnswers};
 use crate::signal::{Action, Announcement, Answer, Direction, Inputs, Lever, Output, Range, Request, Signal};
 use crate::spec::facts::{AfterEdge, CeilingBinds, OnCause};
 use crate::spec::vehicle::GateMeans;
-use senses::{NEVER, Senses};
+use senses::NEVER;
+use state::State;
 use std::cell::Cell;
 use std::sync::atomic::{AtomicU64, Ordering};
 
@@ -70,106 +72,10 @@ pub struct Reference {
     /// What a few faults remember across a power-up.
     kept: faulty::Kept,
     /// Least time between two rounds of requests, ms.
-    round_ms: i64,
+    rounds_apart_ms: i64,
     /// The down line and the up line that it has read last.
     last_read: [Cell<Option<due::LineRead>>; 2],
 }
-
-/// All that it remembers from tick to tick.
-#[derive(Debug, Clone, Copy)]
-struct State {
-    /// The box's clock at power-up.
-    first_clock_ms: Option<u64>,
-    senses: Senses,
-    ready: bool,
-    /// The lever is in the gate, bounce removed.
-    in_gate: bool,
-    /// Since when the lever reads the opposite.
-    turning_ms: Option<i64>,
-    /// When it last entered or left the gate.
-    turned_ms: i64,
-    button: bool,
-    /// The take-over that may still lead to engaging.
-    edge_ms: Option<i64>,
-    /// Since when all conditions for engaging hold.
-    held_since_ms: Option<i64>,
-    engaged: bool,
-    engaged_before: bool,
-    /// The last engagements, the newest first.
-    engagements_ms: [i64; MOST_KEPT],
-    paused_until_ms: i64,
-    /// Gear it counts with; 0 is unknown.
-    counted: u8,
-    /// When a command or the driver's tap last moved the gear.
-    moved_ms: i64,
-    /// Running pulse.
-    pulse: Option<Direction>,
-    /// Last command.
-    last: Option<Direction>,
-    last_ms: i64,
-    last_up_ms: i64,
-    last_down_ms: i64,
-    pedal_at_up: f64,
-    /// The gear counted before the last command.
-    asked_from: u8,
-    /// How often the last command has been given without the gear moving.
-    tries: u8,
-    /// The gear read in the tick before, 0 for none.
-    gear_was: u8,
-    /// Shifts in a row that went the other way than commanded.
-    wrong: u8,
-    /// The last command has been answered by a shift.
-    answered: bool,
-    /// Since when the gear read is below the range limit with an upshift due.
-    due_since_ms: Option<i64>,
-    /// When data were last lost, for one seeded fault.
-    lost_ms: Option<i64>,
-    /// Longer pulses, for another.
-    longer_ms: i64,
-    /// Speed answers so far and at the last command, for a third.
-    speeds_counted: u32,
-    speeds_at_command: u32,
-    /// What some more remember.
-    odd: faulty::Odd,
-    /// The diagnostic requests.
-    asking: requests::Asking,
-}
-
-const BLANK: State = State {
-    first_clock_ms: None,
-    senses: Senses::BLANK,
-    ready: false,
-    in_gate: false,
-    turning_ms: None,
-    turned_ms: 0,
-    button: false,
-    edge_ms: None,
-    held_since_ms: None,
-    engaged: false,
-    engaged_before: false,
-    engagements_ms: [NEVER; MOST_KEPT],
-    paused_until_ms: NEVER,
-    counted: 0,
-    moved_ms: NEVER,
-    pulse: None,
-    last: None,
-    last_ms: NEVER,
-    last_up_ms: NEVER,
-    last_down_ms: NEVER,
-    pedal_at_up: 0.0,
-    asked_from: 0,
-    tries: 0,
-    gear_was: 0,
-    wrong: 0,
-    answered: true,
-    due_since_ms: None,
-    lost_ms: None,
-    longer_ms: 0,
-    speeds_counted: 0,
-    speeds_at_command: 0,
-    odd: faulty::Odd::BLANK,
-    asking: requests::Asking::BLANK,
-};
 
 impl Reference {
     /// The reference for a hello, with a seeded fault or none.
@@ -186,9 +92,18 @@ impl Reference {
             hello
         };
         let kept = faulty::Kept::default();
-        let round_ms = requests::round_ms(&hello);
+        let rounds_apart_ms = requests::rounds_apart_ms(&hello);
         let last_read = [const { Cell::new(None) }; 2];
-        Self { hello, fault, width_ms: i64::from(width_ms), takes_map, state: BLANK, kept, round_ms, last_read }
+        Self {
+            hello,
+            fault,
+            width_ms: i64::from(width_ms),
+            takes_map,
+            state: State::BLANK,
+            kept,
+            rounds_apart_ms,
+            last_read,
+        }
     }
 
     fn has(&self, fault: Fault) -> bool {
@@ -336,7 +251,7 @@ impl Reference {
 impl Controller for Reference {
     fn reset(&mut self) {
         self.kept.power_down(&self.state);
-        self.state = BLANK;
+        self.state = State::BLANK;
     }
 
     fn step(&mut self, inputs: &Inputs, answers: &[Answer]) -> Output {

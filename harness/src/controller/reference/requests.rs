@@ -42,7 +42,7 @@ fn request(signal: Signal, pedal: PedalIdentifier) -> [u8; 2] {
 }
 
 /// Least time between two rounds of requests, ms.
-pub(super) fn round_ms(hello: &Hello) -> i64 {
+pub(super) fn rounds_apart_ms(hello: &Hello) -> i64 {
     let count = i64::try_from(hello.signals.len()).unwrap_or(1);
     ROUND_MS.max(count * 1000 / i64::from(hello.most_requests.max(1)) + SPARE_MS)
 }
@@ -59,7 +59,7 @@ impl Reference {
         let a = &mut self.state.asking;
         a.off_ms = if inputs.ignition { None } else { a.off_ms.or(Some(now_ms)) };
         let awake = on || a.off_ms.is_none_or(|off_ms| now_ms - off_ms < sleeps_ms);
-        a.all = awake && now_ms - a.round_ms >= self.round_ms;
+        a.all = awake && now_ms - a.round_ms >= self.rounds_apart_ms;
         if a.all {
             a.round_ms = now_ms;
         }
