@@ -11,7 +11,7 @@
 
 use crate::campaign::blame::{Judgement, Referee};
 use crate::campaign::moments::judged;
-use crate::campaign::plan::{Asked, Plan};
+use crate::campaign::plan::{Asked, MOST_LENGTHS, Plan};
 use crate::campaign::rig::Rig;
 use crate::campaign::sweep::{Checks, Driven, drive};
 use crate::controller::in_process::InProcess;
@@ -30,9 +30,6 @@ use std::path::Path;
 
 /// What so many drives have taught is kept: a fuzzer changes what it has just driven.
 const LESSONS: usize = 64;
-
-/// A longer drive than so many random ones of the run holds nothing that a shorter one can't.
-const MOST_LENGTHS: u32 = 2;
 
 /// A build under a fuzzer.
 pub struct Fuzz(RefCell<State>);

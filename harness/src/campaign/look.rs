@@ -118,8 +118,11 @@ impl Looked<'_> {
         if let Some(key) = key {
             let hanging = matches!(rig.recording().silence, Some(Silence::TooLate(_)));
             let idles = again(rule) == Some(Again::IdleFirst);
-            let most = if idles { IDLE_BUDGET } else { u32::MAX };
-            let budget = if hanging { HANGING_BUDGET } else { self.run.shrink_drives.min(most) };
+            let budget = match (hanging, idles) {
+                (true, _) => HANGING_BUDGET,
+                (_, true) => IDLE_BUDGET.min(self.run.shrink_drives),
+                _ => self.run.shrink_drives,
+            };
             let first = tried(rig, mark.map_or(0, |m| m.at_ms));
             let limit = self.judgement == Judgement::SignalLimit;
             let close = self.judgement == Judgement::TooClose;

@@ -248,8 +248,9 @@ impl<'a> Plan<'a> {
 /// Random drives that come first: each holds many trials, so what shows on nearly every drive shows here.
 const FIRST: usize = 16;
 
-/// The search learns from drives that are at most so many times as long as a random one.
-const MOST_LENGTHS: u32 = 2;
+/// The search learns from drives that are at most so many times as long as a random one: a longer one holds nothing that a
+/// shorter can't.
+pub(crate) const MOST_LENGTHS: u32 = 2;
 
 /// Whether the search learns from a drive: the children of a long one would take as long.
 fn teaches(named: &[(String, Drive)], length_ms: u32, origin: Origin) -> bool {

@@ -193,14 +193,19 @@ fn map(spec: &Spec) -> String {
 fn link(spec: &Spec) -> String {
     let link = &spec.link;
     let pedal = match link.pedal_identifier {
-        PedalIdentifier::D => "position D (49)",
-        PedalIdentifier::E => "position E (4A)",
-        PedalIdentifier::Relative => "relative position (5A)",
+        PedalIdentifier::D => "position D",
+        PedalIdentifier::E => "position E",
+        PedalIdentifier::Relative => "relative position",
     };
     let stops = link.pedal_stops;
     format!(
-        "all signals each {}, answers within {} to {}; pedal {pedal}, released {}/255, floored {}/255.",
-        link.period, link.answer_least, link.answer_most, stops.released, stops.floored
+        "all signals each {}, answers within {} to {}; pedal {pedal} ({:02X}), released {}/255, floored {}/255.",
+        link.period,
+        link.answer_least,
+        link.answer_most,
+        link.pedal_identifier.code(),
+        stops.released,
+        stops.floored
     )
 }
 

@@ -7,6 +7,7 @@ use super::ledger::Spot;
 use super::paper::CODES;
 use super::paper::Paper;
 use super::paper::pedal_pct;
+use crate::rules::story::wants::CLOSED_PCT;
 
 /// Check 13.
 pub fn ratio_steps(paper: &Paper<'_>, ledger: &mut Ledger<'_, '_>) {
@@ -78,8 +79,6 @@ pub fn rounding(paper: &Paper<'_>, ledger: &mut Ledger<'_, '_>) {
     }
 }
 
-/// A pedal read below this is closed, as the rules take it, % of its travel.
-const CLOSED_PCT: f64 = 3.0;
 /// A threshold should lie this many codes inside its stop, so that one that wears is still reached (invented).
 const SPARE_CODES: u16 = 3;
 
