@@ -32,7 +32,7 @@ const MOMENTS: [Moment; 7] =
     [Moment::Asked, Moment::Due, Moment::Pulse, Moment::Steady, Moment::Shift, Moment::Before, Moment::After];
 
 /// A trial takes about so long, ms.
-const TRIAL_MS: u32 = 9000;
+const TRIAL_MS: u32 = 5000;
 
 impl Writer<'_> {
     /// One trial after the other, so many as fit. Neighbouring turns have other kinds of trouble, until each has come; in
@@ -43,7 +43,7 @@ impl Writer<'_> {
         self.hand_over(None);
         let between_kmh = self.between_lines();
         self.climb_to(between_kmh);
-        self.shuttle(1, None);
+        self.shuttle(None);
         for card in (u64::from(turn) * u64::from(trials)..).take(trials as usize) {
             let round = (card / u64::from(kinds)) as u32;
             let at = (card % u64::from(kinds)) as usize;
@@ -71,9 +71,9 @@ impl Writer<'_> {
                     self.trouble(kind, self.now_ms + later_ms);
                     let ms = later_ms + self.dice.ms(500, 3000);
                     self.hold(ms, between);
-                    self.shuttle(1, None);
+                    self.shuttle(None);
                 } else {
-                    self.shuttle(2, Some((kind, moment)));
+                    self.shuttle(Some((kind, moment)));
                 }
                 return;
             }
@@ -81,7 +81,7 @@ impl Writer<'_> {
         // What it does now that something is wrong shows where the pedal asks for shifts.
         let between = self.between_lines();
         self.climb_to(between);
-        self.shuttle(1, None);
+        self.shuttle(None);
     }
 
     /// The driver hands over, slow enough or just not; a trouble comes before or as the box would engage.
@@ -152,10 +152,10 @@ impl Writer<'_> {
         }
     }
 
-    /// Down to the floor and off again, in turns; a trouble comes with one of these.
-    fn shuttle(&mut self, turns: u32, trouble: Option<(Trouble, Moment)>) {
-        let at = self.dice.below(2 * turns);
-        for part in 0..2 * turns {
+    /// Down to the floor and off again; a trouble comes with one of these.
+    fn shuttle(&mut self, trouble: Option<(Trouble, Moment)>) {
+        let at = self.dice.below(2);
+        for part in 0..2 {
             if let Some((kind, moment)) = trouble.filter(|_| part == at) {
                 // From the pedal to the pulse an update and the answer's way, then the pulse, then the shift.
                 let later_ms = match moment {
@@ -166,10 +166,10 @@ impl Writer<'_> {
                 };
                 self.trouble(kind, self.now_ms + later_ms);
             }
-            let (ms, pedal) = if part % 2 == 0 {
-                (self.dice.ms(900, 2500), if self.dice.chance(60) { 1000 } else { self.dice.within(300, 1000) as u16 })
+            let (ms, pedal) = if part == 0 {
+                (self.dice.ms(600, 1300), if self.dice.chance(60) { 1000 } else { self.dice.within(300, 1000) as u16 })
             } else {
-                (self.dice.ms(1200, 3500), if self.dice.chance(50) { 0 } else { self.dice.within(0, 300) as u16 })
+                (self.dice.ms(1000, 2200), if self.dice.chance(50) { 0 } else { self.dice.within(0, 300) as u16 })
             };
             self.pedal(ms, pedal);
         }
