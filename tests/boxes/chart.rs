@@ -226,7 +226,9 @@ impl Chart {
         }
         let rests = matches!(self.state, State::Engaged(Work::Resting { .. }));
         match (self.read_gear, self.gear) {
-            (Some(read), Some(gear)) if !rests && read.at >= self.moved + 1200 => {
+            (Some(read), Some(gear))
+                if !rests && read.at >= self.moved + 1200.max(i64::from(self.hello.shift_confirmed_ms)) =>
+            {
                 let read = whole(read.value);
                 let follows = match self.hello.gate {
                     GateMeans::HeldGear => true,

@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""The reference controller once more, in Python, over protocol 1.4: it decides the same, tick for tick."""
+"""The reference controller once more, in Python, over protocol 1.5: it decides the same, tick for tick."""
 import json
 import sys
 
@@ -148,7 +148,7 @@ class Box:
             since = now if self.due_since is None else self.due_since
             self.due_since = since if below and self.is_up_due(self.g[0]) else None
             likes = below and (self.due_since is None or now - self.due_since < LIMITED)
-            if self.g[1] - max(self.moved, self.turned) >= SETTLED and not likes:
+            if self.g[1] >= max(self.moved + SETTLED, self.turned + SETTLED, self.last_at + self.shift_confirmed_ms) and not likes:
                 self.counted = self.g[0]
         elif self.shifts_down_itself and self.still_since is not None and now - self.still_since >= STILL:
             self.counted = min(self.counted, self.lowest_gear)
@@ -262,7 +262,7 @@ for text in sys.stdin:
         reply = [{"i": one["i"]} | answer(boxes[one["i"]], one) for one in line]
     elif "sprag" in line:
         boxes = [Box(line) for _ in range(INSTANCES)]
-        me = {"protocol": [1, 4], "name": "reference in Python", "version": "1", "reset": True, "instances": INSTANCES}
+        me = {"protocol": [1, 5], "name": "reference in Python", "version": "1", "reset": True, "instances": INSTANCES}
         reply = {"hello": me | {"answers": "requests" if boxes[0].requests else "contacts"}}
     else:
         reply = answer(boxes[0], line)

@@ -55,6 +55,7 @@ pub fn plain() -> Hello {
         data_fresh_ms: 500,
         shift_settle_ms: 100,
         shift_blind_ms: 1000,
+        shift_confirmed_ms: 1500,
         opposite_dwell_ms: 2000,
         opposite_pedal_pct: 25.0,
         downhill_rpm: None,

@@ -8,7 +8,7 @@ use crate::spec::vehicle::{EntryGear, GateMeans};
 use serde::Serialize;
 
 /// Version of the protocol: the first number must match, the second may be higher on the harness's side.
-pub const PROTOCOL: [u32; 2] = [1, 4];
+pub const PROTOCOL: [u32; 2] = [1, 5];
 
 /// A line of the map: the speed at which a shift is due, at each pedal position of the map.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -116,6 +116,8 @@ pub struct Hello {
     pub shift_settle_ms: u32,
     /// Time from one command to the next, ms.
     pub shift_blind_ms: u32,
+    /// With a gear signal: a gear that hasn't come this long after its command is refused, and not sooner, ms.
+    pub shift_confirmed_ms: u32,
     /// Time from one command to the opposite one, ms.
     pub opposite_dwell_ms: u32,
     /// A pedal change of this much excuses an earlier opposite command, %.
@@ -203,6 +205,7 @@ impl Hello {
             data_fresh_ms: limits.data_fresh.ms(),
             shift_settle_ms: limits.shift_settle.ms(),
             shift_blind_ms: limits.shift_blind.ms(),
+            shift_confirmed_ms: limits.shift_confirmed.ms(),
             opposite_dwell_ms: limits.opposite_dwell.ms(),
             opposite_pedal_pct: limits.opposite_pedal.0,
             downhill_rpm: limits.downhill_rpm.map(|rpm| rpm.0),

@@ -215,7 +215,10 @@ impl Reference {
             let s = &mut self.state;
             s.due_since_ms = due.then(|| s.due_since_ms.unwrap_or(now_ms));
             let likes = below && s.due_since_ms.is_none_or(|since_ms| now_ms - since_ms < LIMITED_MS);
-            if gear.at_ms - s.moved_ms.max(s.turned_ms) >= GEAR_SETTLED_MS && !likes {
+            // A gear that hasn't come yet may be on its way up to the time in which it must.
+            let settled = gear.at_ms - s.moved_ms.max(s.turned_ms) >= GEAR_SETTLED_MS
+                && gear.at_ms - s.last_ms >= i64::from(self.hello.shift_confirmed_ms);
+            if settled && !likes {
                 s.counted = read;
             }
         } else if self.hello.shifts_down_itself {
