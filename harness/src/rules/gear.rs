@@ -3,6 +3,7 @@
 use crate::recording::Row;
 use crate::signal::Lever;
 use crate::spec::Spec;
+use crate::spec::facts::OutOfFirst;
 use crate::spec::vehicle::{EntryGear, GateMeans};
 
 /// A gear signal that arrives this long after the last tap tells the settled gear, ms (slowest shift 0.8 s, recognition
@@ -20,6 +21,7 @@ pub struct GearSeen {
     entry: EntryGear,
     means: GateMeans,
     top: u8,
+    /// Where a gearbox that shifts down by itself comes to rest, as the box counts it.
     lowest: u8,
     downs_by_itself: bool,
     standstill_kmh: f64,
@@ -58,7 +60,10 @@ impl GearSeen {
             entry: gearbox.gate.entry,
             means: gearbox.gate.means,
             top: spec.gears(),
-            lowest: spec.facts.lowest_gear,
+            lowest: match spec.facts.out_of_first {
+                OutOfFirst::ByItself => spec.facts.lowest_gear,
+                OutOfFirst::Commanded => gearbox.protection.launch_gear,
+            },
             downs_by_itself: gearbox.protection.down_below.is_some(),
             standstill_kmh: spec.limits.standstill.0,
             least_tap_ms: gearbox.gate.least_tap.ms(),

@@ -12,6 +12,7 @@ mod known_gear;
 mod legality;
 mod made;
 mod may_command;
+mod out_of_first;
 mod port;
 mod releasing;
 mod stability;
