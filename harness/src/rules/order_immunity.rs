@@ -29,7 +29,7 @@ const CARD: RuleCard = RuleCard {
     limits: &[],
     map_can_break: false,
     leans_on: &[],
-    version: 1,
+    version: 2,
 };
 
 pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };
@@ -109,15 +109,30 @@ fn first_difference(spec: &Spec, recording: &Recording, whole: &Fed, first: &Fed
     let silent = [whole.silent_ms, first.silent_ms, second.silent_ms].into_iter().flatten().min();
     let (given, mut a, mut b) = (whole.commands(), Queue::of(first), Queue::of(second));
     let end_ms = recording.rows.last().map_or(0, |r| r.t_ms);
+    // It has given a command between those that either responder alone would bring: what it is fed from there on is the
+    // drive of neither, so nothing more can be compared.
+    let mut between_both = false;
     for (at_ms, direction) in given {
         let same =
             |next: Option<(u32, Direction)>| next.is_some_and(|(t, d)| d == direction && t.abs_diff(at_ms) <= most_ms);
         let between = matches!((a.next(), b.next()), (Some((s, d)), Some((t, e)))
             if d == direction && e == direction && s.min(t) <= at_ms + most_ms && at_ms <= s.max(t) + most_ms);
-        if same(a.next()) || same(b.next()) || between {
+        let (as_a, as_b) = (same(a.next()), same(b.next()));
+        if as_a || as_b || between {
+            between_both |= !as_a && !as_b;
+            // Following one responder, it owes no command that the other alone would have brought by now.
+            let past = at_ms.saturating_sub(most_ms);
+            match (as_a, as_b) {
+                (true, false) => b.pass(past),
+                (false, true) => a.pass(past),
+                _ => {}
+            }
             a.take(direction);
             b.take(direction);
             continue;
+        }
+        if between_both {
+            return silent;
         }
         let earliest = [Some(at_ms), a.next().map(|n| n.0), b.next().map(|n| n.0)].into_iter().flatten().min();
         let at_ms = earliest.unwrap_or(at_ms);
@@ -126,7 +141,7 @@ fn first_difference(spec: &Spec, recording: &Recording, whole: &Fed, first: &Fed
     }
     // Commands that never came, though both would have them.
     let missing = a.next().zip(b.next()).map(|(s, t)| s.0.max(t.0));
-    let missing = missing.filter(|&at_ms| at_ms + most_ms < end_ms && !doubtful(at_ms));
+    let missing = missing.filter(|&at_ms| at_ms + most_ms < end_ms && !doubtful(at_ms) && !between_both);
     missing.or(silent)
 }
 
@@ -143,6 +158,13 @@ impl Queue {
 
     fn next(&self) -> Option<(u32, Direction)> {
         self.commands.get(self.at).copied()
+    }
+
+    /// Leaves out those before this time, ms.
+    fn pass(&mut self, at_ms: u32) {
+        while self.next().is_some_and(|(t, _)| t < at_ms) {
+            self.at += 1;
+        }
     }
 
     fn take(&mut self, direction: Direction) {
