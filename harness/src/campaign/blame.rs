@@ -84,6 +84,7 @@ impl<'a> Referee<'a> {
     /// Broken on what was seen: the build's fault, unless the reference breaks it too.
     pub fn seen(&mut self, rule: &Rule, at: usize, drive: &Drive, build: &Rig<'_>, at_ms: u32) -> Blame {
         self.rig.drive(drive);
+        self.rig.measure_again(drive, at);
         let broken = self.rig.measures().get(at).and_then(|m| m.mark(Basis::Seen)).is_some_and(|m| m.broken());
         if !broken {
             return Blame::Build;

@@ -18,7 +18,7 @@ const CARD: RuleCard = RuleCard {
     limits: &["shift-settle", "shift-blind", "shift-confirmed"],
     map_can_break: false,
     leans_on: &[],
-    version: 2,
+    version: 3,
 };
 
 pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };
@@ -32,8 +32,9 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
         if spacing_ms <= 5000 {
             tally.reached(0);
         }
-        // A gear signal that shows the new gear tells the box that the shift is over.
-        if !command.gear_confirmed {
+        // A gear signal that shows the new gear tells the box that the shift is over; and of what it did before it started
+        // afresh it knows nothing.
+        if !command.gear_confirmed && !forgotten(view, before.at_ms, command.at_ms) {
             tally.seen(s(f64::from(spacing_ms) + tick - limits.shift_blind.get()), command.at_ms);
         }
     }
@@ -47,7 +48,8 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
             // when it likes, or never.
             let held = view.spec.vehicle.gearbox.gate.means == GateMeans::HeldGear;
             let tells = view.spec.facts.signals.gear && (held || by.is_some_and(|b| b.direction == Direction::Down));
-            let known = since_ms < limits.shift_blind.get().max(if tells { limits.shift_confirmed.get() } else { 0.0 });
+            let wait_ms = limits.shift_blind.get().max(if tells { limits.shift_confirmed.get() } else { 0.0 });
+            let known = since_ms < wait_ms && !by.is_some_and(|b| forgotten(view, b.at_ms, command.at_ms));
             let margin = s((f64::from(command.at_ms) - until).min(5000.0));
             tally.truth_if_known(margin, s(tick), command.at_ms, known);
             if f64::from(command.at_ms) >= until {
@@ -55,6 +57,11 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
             }
         }
     }
+}
+
+/// The box has started afresh since its command.
+fn forgotten(view: &View<'_>, command_ms: u32, now_ms: u32) -> bool {
+    view.story.hand.power_up_before_ms(now_ms) > command_ms
 }
 
 fn says(view: &View<'_>, basis: Basis, at_ms: u32) -> String {

@@ -228,6 +228,26 @@ fn a_command_into_a_running_shift() {
     one.nothing(SHIFTING);
 }
 
+/// A box that has been reset since its first command, in the tick of 2110 ms, knows of no command; the shift runs all the
+/// same, which is nobody's to know.
+#[test]
+fn a_command_after_a_reset_into_a_shift_from_before() {
+    let mut made = Made::engaged();
+    made.speed = 75.0;
+    made.until(2000);
+    made.pulse(Up, 100);
+    made.shifts_to = Some(3);
+    made.run(10);
+    made.restart = true;
+    made.until(2500);
+    made.pulse(Up, 100);
+    (made.gear, made.shifts_to) = (3, None);
+    made.run(500);
+    let measure = made.measure(SHIFTING);
+    assert_eq!((measure.reached[0], measure.seen), (1, None));
+    assert!(measure.truth.expect("the shift ran").unknowable);
+}
+
 /// A shift that comes 1.4 s late, in fourth until 5.1 s; a gear is read. Until 1.5 s after the first command a box can
 /// know that it must still come; then the gearbox has refused, as far as it can tell.
 #[test]
