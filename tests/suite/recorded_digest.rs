@@ -67,8 +67,8 @@ fn random_drives_stay_within_reason() {
 
 /// Random drives with a box that does nothing, at whole and at half step. With `--nocapture` it prints what it measures.
 ///
-/// A shift of the gearbox's own begins on the step grid, so in a few drives it comes a step sooner or later: that is why a
-/// failing moment is confirmed at half the step.
+/// A shift of the gearbox's own begins in one of its cycles, so in a few drives it comes a cycle sooner or later: that is
+/// why a failing moment is confirmed at half the step.
 #[test]
 fn halving_the_step_hardly_moves_random_drives() {
     for (name, step_ms) in [("van", STEP_MS), ("van", 5.0), ("hatch", STEP_MS), ("hatch", 5.0), ("hauler", STEP_MS)] {

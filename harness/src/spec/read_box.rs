@@ -263,14 +263,17 @@ fn commit() -> Run {
     }
 }
 
-/// Reads the runs: `commit` and `release` are always there, and may be changed or joined by others.
+/// Reads the runs: `commit`, `release` and `nightly` are always there, and may be changed or joined by others.
 pub fn runs(t: &Table<'_>) -> BTreeMap<String, Run> {
-    let mut runs = BTreeMap::new();
-    runs.insert("commit".to_owned(), commit());
-    runs.insert(
-        "release".to_owned(),
-        Run { random_drives: 20_000, search_drives: 10_000, order_events: 3, ..commit() },
-    );
+    let of = |random_drives, order_events| {
+        let search_drives = random_drives / 2;
+        Run { random_drives, search_drives, order_events, ..commit() }
+    };
+    let mut runs = BTreeMap::from([
+        ("commit".to_owned(), commit()),
+        ("release".to_owned(), of(20_000, 3)),
+        ("nightly".to_owned(), of(100_000, 4)),
+    ]);
     let named = t.entries();
     if named.len() > 32 {
         t.fail("", &format!("{} runs: at most 32 are read", named.len()));

@@ -70,7 +70,7 @@ fn a_short_spec_gets_its_defaults() {
     assert_eq!((spec.link.pedal_identifier, spec.link.pedal_stops), (PedalIdentifier::D, PedalStops::WHOLE));
     assert_eq!(spec.facts.re_arm, facts::ReArm::TakeOver);
     assert_eq!(spec.limits, limits::Limits::stated(Kmh(40.0), crate::units::Rpm(1500.0)));
-    assert_eq!(spec.runs.keys().collect::<Vec<_>>(), ["commit", "release"]);
+    assert_eq!(spec.runs.keys().collect::<Vec<_>>(), ["commit", "nightly", "release"]);
     assert_eq!(spec.runs["release"].random_drives, 20_000);
     assert_eq!(spec.vehicle.drag_area, known::Known::assumed(1.3, 20.0));
     assert_eq!(spec.vehicle.engine.full_load_known, known::Known::assumed(100.0, 10.0));

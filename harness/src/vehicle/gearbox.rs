@@ -12,6 +12,10 @@ use crate::spec::vehicle::{EntryGear, GateMeans, Protection, TapInShift};
 /// By itself the gearbox shifts no sooner than this after its last shift, ms (invented).
 const SETTLE_MS: f64 = 1000.0;
 
+/// The gearbox decides so often on shifts of its own, ms (invented): a control unit does its work in fixed cycles. On a
+/// grid of their own these shifts begin at the same time whatever the vehicle's step is.
+const CYCLE_MS: f64 = 10.0;
+
 /// From the launch gear it goes up to the commanded gear when that would turn this much faster than the speed at which
 /// it shifts down by itself (invented).
 const LAUNCHED: f64 = 1.6;
@@ -59,6 +63,8 @@ pub struct Gearbox {
     settled_ms: f64,
     refuse: u8,
     self_shift: Option<u8>,
+    /// Time to its next decision, ms.
+    cycle_ms: f64,
 }
 
 impl Gearbox {
@@ -89,6 +95,7 @@ impl Gearbox {
             settled_ms: 0.0,
             refuse: 0,
             self_shift: None,
+            cycle_ms: 0.0,
         }
     }
 
@@ -104,6 +111,7 @@ impl Gearbox {
         self.refuse = 0;
         self.timing.more_ms = 0.0;
         self.self_shift = None;
+        self.cycle_ms = 0.0;
         if self.lever == Lever::Gate && self.means == GateMeans::HeldGear {
             // Where it would have shifted down by itself, it already has.
             while let Some(lower) = self.too_slow(speed_kmh) {
@@ -193,9 +201,13 @@ impl Gearbox {
         {
             self.tapped(direction, view);
         }
-        if self.running.is_none() && view.engine_on {
-            self.begin(view);
+        if self.cycle_ms < 0.5 * step_ms {
+            self.cycle_ms += CYCLE_MS;
+            if self.running.is_none() && view.engine_on {
+                self.begin(view);
+            }
         }
+        self.cycle_ms -= step_ms;
         self.settled_ms += step_ms;
         if let Some(run) = &mut self.running
             && run.step(step_ms)

@@ -1,6 +1,7 @@
 //! Lines both ways by hand, and what no line is.
 
 use super::*;
+use crate::controller::hello::PROTOCOL;
 
 fn inputs() -> Inputs {
     Inputs {
@@ -113,7 +114,8 @@ fn the_hello_must_be_of_our_version() {
         format!(r#"{{"hello":{{"protocol":{protocol},"name":"a","version":"1","answers":"contacts","reset":true}}}}"#)
     };
     assert_eq!(read_welcome(line("[1,0]").as_bytes()).map(|w| w.answers), Ok(Kind::Contacts));
-    for other in ["[2,0]", "[1,5]", "[0,9]"] {
+    let newer = format!("[{},{}]", PROTOCOL[0], PROTOCOL[1] + 1);
+    for other in ["[2,0]", newer.as_str(), "[0,9]"] {
         assert!(read_welcome(line(other).as_bytes()).unwrap_err().starts_with("it speaks protocol "));
     }
     assert!(read_welcome(b"Hello!").is_err());
