@@ -22,6 +22,10 @@ pub(super) struct Odd {
     pulse: Option<Direction>,
     /// The last gap that was counted.
     gap_ms: i64,
+    /// The speed read at the last upshift, km/h.
+    pub kmh_at_up: f64,
+    /// Since when speed and pedal have been below the upshift line into the gear counted.
+    pub slow_since_ms: Option<i64>,
 }
 
 impl Odd {
@@ -33,6 +37,8 @@ impl Odd {
         told: false,
         pulse: None,
         gap_ms: NEVER,
+        kmh_at_up: 0.0,
+        slow_since_ms: None,
     };
 }
 
@@ -91,6 +97,7 @@ impl Reference {
         let data_old = self.state.senses.age_ms(now_ms) > i64::from(self.hello.data_lost_ms);
         let reached_top = starts == Some(Direction::Up) && self.state.counted == top;
         let tapped = out.announcement == Some(Announcement::Disengaged) && self.state.in_gate;
+        let slow = self.state.counted > 1 && !self.is_up_due(self.state.counted - 1);
         let s = &mut self.state;
         match self.fault {
             Some(Fault::RearmsAfterTap) => {
@@ -135,6 +142,10 @@ impl Reference {
             }
             _ => {}
         }
+        if let (Some(Direction::Up), Some(speed)) = (starts, s.senses.speed) {
+            s.odd.kmh_at_up = speed.value;
+        }
+        s.odd.slow_since_ms = s.odd.slow_since_ms.or(Some(now_ms)).filter(|_| slow);
         s.odd.range_was_high = inputs.range.is_none_or(|range| range == Range::High);
     }
 }

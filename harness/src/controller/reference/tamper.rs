@@ -78,6 +78,23 @@ impl Reference {
                 let gap = now_ms - s.senses.gap_ended_ms < 3000;
                 (gap && !dwells && (h.standstill_kmh..=50.0).contains(&kmh)).then_some(Direction::Down)
             }
+            // Foot off in third once a speed has leapt: second at once.
+            Fault::BrakesAfterSlip if blind && plausible && pedal < 2.0 && s.counted == 3 && h.lowest_gear < 3 => {
+                let dwells = now_ms - s.last_up_ms < i64::from(h.opposite_dwell_ms);
+                let slipped = s.senses.implausible_ms > s.engagements_ms[0];
+                (slipped && !dwells && (h.standstill_kmh..=50.0).contains(&kmh)).then_some(Direction::Down)
+            }
+            // It goes by the speed at the last upshift, not by the map's line.
+            Fault::GoesByLastUpshift if plausible && s.last == Some(Direction::Up) && s.counted > h.lowest_gear => {
+                let soon = (i64::from(h.opposite_dwell_ms)..10_000).contains(&since_ms);
+                (pedal >= 30.0 && soon && kmh < s.odd.kmh_at_up).then_some(Direction::Down)
+            }
+            // A gap in time, not in speed.
+            Fault::GapInTime if plausible && blind && s.counted == 5 && pedal <= 20.0 => {
+                let dwells = now_ms - s.last_up_ms < i64::from(h.opposite_dwell_ms);
+                let long = s.odd.slow_since_ms.is_some_and(|since_ms| now_ms - since_ms >= 2500);
+                (long && !dwells).then_some(Direction::Down)
+            }
             // The upshift beside a gap is taken back before the dwell is over.
             Fault::RegretsUpshift if plausible && s.last == Some(Direction::Up) && s.counted > h.lowest_gear => {
                 let gap = now_ms - s.senses.gap_ended_ms < 5000;

@@ -3,8 +3,8 @@
 use super::super::Fault;
 use super::{FaultCard, card};
 
-// 'hunting count' and 'dither immunity' have one each, which needs no event: they are broken in a minute and more of steady
-// driving only, and a fault that an event wakes was not caught within the budget in two trials.
+// Those of 'hunting count' and 'dither immunity' need no event: they are broken in a minute and more of steady driving
+// only, and a fault that an event wakes was not caught within the budget in two trials.
 pub(super) const CARDS: &[FaultCard] = &[
     card(Fault::NoDwell, "no-dwell", "opposite-shift dwell", "keeps no time between opposite commands"),
     card(
@@ -18,6 +18,12 @@ pub(super) const CARDS: &[FaultCard] = &[
         "gap-collapsed",
         "hunting count",
         "beyond 20 % pedal its downshift lines lie 1 km/h below the upshift lines",
+    ),
+    card(
+        Fault::GoesByLastUpshift,
+        "goes-by-last-upshift",
+        "hunting count",
+        "with 30 % pedal and more it takes an upshift back within 10 s once it is slower than at its command",
     ),
     card(
         Fault::Twitchy,
@@ -36,6 +42,12 @@ pub(super) const CARDS: &[FaultCard] = &[
         "no-gap-when-light",
         "dither immunity",
         "with a light pedal the line 4>3 lies 0.5 km/h below the line 3>4",
+    ),
+    card(
+        Fault::GapInTime,
+        "gap-in-time",
+        "dither immunity",
+        "with a light pedal it leaves fifth once it has been below the line 4>5 for 2.5 s",
     ),
     card(Fault::LowLine, "low-line", "only on the line", "takes the line 4>5 2 km/h too low"),
     card(

@@ -160,12 +160,17 @@ pub(super) const CARDS: &[FaultCard] = &[
         "grip needed by a downshift",
         "after a gap in the pedal's answers it goes to second at up to 50 km/h with the foot off",
     ),
-    // No box can tell a slippery road: one fault of the rule above, of another kind, is enough here.
     card(
         Fault::StraightOnDown,
         "straight-on-down",
         "grip needed on a slippery road",
         "coasting into third it goes straight on into second",
+    ),
+    card(
+        Fault::BrakesAfterSlip,
+        "brakes-after-slip",
+        "grip needed on a slippery road",
+        "after a speed that leapt it goes to second at up to 50 km/h with the foot off",
     ),
     card(
         Fault::LugsInTop,
