@@ -27,7 +27,7 @@ class Box:
         lines = self.lines and len(self.lines) == len(self.map["lines"]) and all(
             abs(a - b) == 1 and min(a, b) >= 1 and max(a, b) <= len(self.rpm_per_kmh) and len(v) == n
             and all(0 <= x <= 255 for x in v) for (a, b), v in self.lines.items())
-        return bool(axis and lines) and all(
+        return bool(axis and lines) and (self.out_of_first == "by-itself" or (1, 2) in self.lines) and all(
             (g, g + 1) in self.lines and (g + 1, g) in self.lines
             and all(up > down for up, down in zip(self.lines[g, g + 1], self.lines[g + 1, g]))
             for g in range(self.lowest_gear, self.top_gear))
@@ -188,7 +188,7 @@ class Box:
                 and self.v[0] >= self.standstill_kmh and not self.engine_off and now - max(self.moved, self.turned) >= self.shift_blind_ms
                 and now - self.engagements[0] >= self.quiet_after_engaging_ms and agrees):
             return None
-        gear, least = max(self.counted, self.lowest_gear), getattr(self, "downhill_rpm", 0)
+        gear, least = max(self.counted, 1 if self.out_of_first == "commanded" else self.lowest_gear), getattr(self, "downhill_rpm", 0)
         brakes = self.p[0] < 3 and self.rising and gear <= len(self.rpm_per_kmh) and self.rpm_per_kmh[gear - 1] * self.v[0] < least
         if (self.counted < self.top_gear and self.is_up_due(gear) and not brakes
                 and not self.given_up("up", now) and now - self.last_down >= self.opposite_dwell_ms):

@@ -2,7 +2,7 @@
 
 use sprag::controller::hello::{Hello, HelloAnswers, HelloLine, HelloMap};
 use sprag::signal::{Inputs, Lever, Range, Signal};
-use sprag::spec::facts::{AfterEdge, CeilingBinds, OnCause, ReArm, TakeOver, TapWiring};
+use sprag::spec::facts::{AfterEdge, CeilingBinds, OnCause, OutOfFirst, ReArm, TakeOver, TapWiring};
 use sprag::spec::pedal::PedalIdentifier;
 use sprag::spec::vehicle::{EntryGear, GateMeans};
 use std::path::PathBuf;
@@ -33,6 +33,7 @@ pub fn plain() -> Hello {
         ceiling_binds: CeilingBinds::Every,
         top_gear: 5,
         lowest_gear: 2,
+        out_of_first: OutOfFirst::ByItself,
         gate: GateMeans::HeldGear,
         entry: EntryGear::Fixed(2),
         rpm_per_kmh: vec![99.5, 57.8, 38.2, 28.3, 21.7],

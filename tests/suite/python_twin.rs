@@ -4,7 +4,7 @@
 use crate::boxes;
 use crate::wander::{self, Wander};
 use sprag::closed_loop::ClosedLoop;
-use sprag::controller::hello::Hello;
+use sprag::controller::hello::{Hello, HelloLine};
 use sprag::controller::named::named;
 use sprag::controller::process::Program;
 use sprag::controller::reference::Reference;
@@ -12,10 +12,11 @@ use sprag::controller::{Controller, Port};
 use sprag::drive::Drive;
 use sprag::make::{manoeuvres, random_drive};
 use sprag::recording::Recording;
-use sprag::signal::Contacts;
+use sprag::signal::{Contacts, Signal};
 use sprag::spec::Spec;
-use sprag::spec::facts::ReArm;
+use sprag::spec::facts::{OutOfFirst, ReArm};
 use sprag::spec::pedal::PedalIdentifier;
+use sprag::spec::vehicle::EntryGear;
 use sprag::vehicle::STEP_MS;
 use std::path::Path;
 
@@ -56,6 +57,19 @@ fn back_in_gate() -> Hello {
     }
 }
 
+/// The box that reads the gear in a gate that holds it, and commands out of first.
+fn out_of_first() -> Hello {
+    let mut hello = Hello {
+        signals: vec![Signal::Speed, Signal::Pedal, Signal::Gear],
+        entry: EntryGear::Current,
+        out_of_first: OutOfFirst::Commanded,
+        ..boxes::plain()
+    };
+    let speed_kmh = vec![15.0; hello.map.pedal_pct.len()];
+    hello.map.lines.insert(0, HelloLine { from: 1, to: 2, speed_kmh });
+    hello
+}
+
 #[test]
 fn the_twin_decides_the_same_tick_for_tick() {
     let kinds = [
@@ -63,6 +77,7 @@ fn the_twin_decides_the_same_tick_for_tick() {
         ("reads gear", boxes::reads_gear(), u64::MAX - 70_000),
         ("button", boxes::has_button(), 0),
         ("back in the gate", back_in_gate(), 0),
+        ("out of first", out_of_first(), 0),
     ];
     for (name, hello, clock_ms) in kinds {
         let (mut commands, mut engagements) = (0, 0);

@@ -11,17 +11,18 @@ use sprag::controller::reference::Reference;
 use sprag::make::manoeuvres;
 use sprag::rules::{Judge, RULES, find};
 use sprag::spec::Spec;
-use sprag::spec::facts::{Answers, OnCause, ReArm, TakeOver, TapWiring};
+use sprag::spec::facts::{Answers, OnCause, OutOfFirst, ReArm, TakeOver, TapWiring};
 use sprag::spec::link::{Rounding, SpeedSource};
+use sprag::spec::map::Line;
 use sprag::spec::pedal::{PedalIdentifier, PedalStops};
 use sprag::spec::vehicle::{EntryGear, GateMeans, TapInShift};
-use sprag::units::Ms;
+use sprag::units::{Kmh, Ms};
 use sprag::vehicle::STEP_MS;
 
 /// What is changed, and how.
 type Variant = (&'static str, fn(&mut Spec));
 
-const VARIANTS: [Variant; 18] = [
+const VARIANTS: [Variant; 19] = [
     ("a tick of 1 ms", |spec| spec.facts.tick = Ms::new(1.0)),
     ("a tick of 20 ms", |spec| spec.facts.tick = Ms::new(20.0)),
     ("a slow link", |spec| spec.link.period = Ms::new(300.0)),
@@ -55,6 +56,11 @@ const VARIANTS: [Variant; 18] = [
     }),
     ("one gear below on entry", |spec| {
         (spec.facts.signals.gear, spec.vehicle.gearbox.gate.entry) = (true, EntryGear::OneBelow);
+    }),
+    ("up out of first commanded", |spec| {
+        (spec.facts.signals.gear, spec.facts.out_of_first) = (true, OutOfFirst::Commanded);
+        let speeds = spec.map.pedal.iter().map(|pedal| Kmh(27.0 + 0.08 * pedal.0)).collect();
+        spec.map.lines.insert(0, Line { from: 1, to: 2, speeds });
     }),
     ("a gate that limits", |spec| {
         spec.facts.signals.gear = true;

@@ -16,6 +16,7 @@ use crate::spec::facts::Answers;
 use crate::spec::facts::BoxFacts;
 use crate::spec::facts::CeilingBinds;
 use crate::spec::facts::OnCause;
+use crate::spec::facts::OutOfFirst;
 use crate::spec::facts::ReArm;
 use crate::spec::facts::TakeOver;
 use crate::spec::facts::TapWiring;
@@ -125,12 +126,16 @@ fn the_box(facts: &BoxFacts) -> String {
         TapWiring::Separate => "taps are wired separately",
         TapWiring::Shared => "taps are wired in parallel with its contacts",
     };
+    let out_of_first = match facts.out_of_first {
+        OutOfFirst::ByItself => "out of first the gearbox goes by itself",
+        OutOfFirst::Commanded => "out of first it commands too",
+    };
     let answers = match &facts.answers {
         Answers::Contacts => "it answers with contacts".to_owned(),
         Answers::Requests { width, gap } => format!("it answers with requests (pulse {width}, gap {gap})"),
     };
     format!(
-        "{}: reads speed and pedal {also}; {takes_over}, {after}; {}; {}; {wiring}; {answers}, each {}; {}; lowest gear {}.",
+        "{}: reads speed and pedal {also}; {takes_over}, {after}; {}; {}; {wiring}; {answers}, each {}; {}; lowest gear {}, {out_of_first}.",
         facts.name,
         cause("the driver's tap", facts.driver_tap),
         cause("lost data", facts.lost_data),

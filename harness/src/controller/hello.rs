@@ -2,7 +2,7 @@
 
 use crate::signal::Signal;
 use crate::spec::Spec;
-use crate::spec::facts::{AfterEdge, Answers, CeilingBinds, OnCause, ReArm, TakeOver, TapWiring};
+use crate::spec::facts::{AfterEdge, Answers, CeilingBinds, OnCause, OutOfFirst, ReArm, TakeOver, TapWiring};
 use crate::spec::pedal::PedalIdentifier;
 use crate::spec::vehicle::{EntryGear, GateMeans};
 use serde::Serialize;
@@ -72,6 +72,8 @@ pub struct Hello {
     pub top_gear: u8,
     /// Lowest gear the box commands.
     pub lowest_gear: u8,
+    /// Who shifts up out of first: the gearbox by itself, or the box on the line 1>2.
+    pub out_of_first: OutOfFirst,
     /// What the gate does.
     pub gate: GateMeans,
     /// Which gear (or limit) holds when the lever enters the gate.
@@ -156,6 +158,12 @@ pub struct Hello {
 }
 
 impl Hello {
+    /// The lowest gear out of which the box commands an upshift.
+    #[must_use]
+    pub fn lowest_up_from(&self) -> u8 {
+        self.out_of_first.lowest_up_from(self.lowest_gear)
+    }
+
     /// The hello for a spec.
     #[must_use]
     pub fn of(spec: &Spec) -> Self {
@@ -182,6 +190,7 @@ impl Hello {
             ceiling_binds: facts.ceiling_binds,
             top_gear: spec.map.top_gear(),
             lowest_gear: facts.lowest_gear,
+            out_of_first: facts.out_of_first,
             gate: gearbox.gate.means,
             entry: gearbox.gate.entry,
             rpm_per_kmh: (1..=spec.gears()).map(|gear| spec.rpm_per_kmh(gear)).collect(),

@@ -126,7 +126,7 @@ fn grid(out: &mut String, scale: &Scale) {
 /// Where upshifts would land on the rpm floor, and where each gear reaches the redline.
 fn limits(out: &mut String, spec: &Spec, scale: &Scale) {
     let top = spec.map.top_gear().min(spec.gears());
-    let gears = spec.facts.lowest_gear.max(1)..top;
+    let gears = spec.facts.lowest_up_from().max(1)..top;
     let draw = |out: &mut String, dashes: &str, y: f64, all: Vec<(f64, String)>| {
         let shown: Vec<(f64, String)> = all.into_iter().filter(|(kmh, _)| *kmh <= scale.most_kmh).collect();
         for (kmh, _) in &shown {

@@ -1,5 +1,10 @@
 //! Chance, at its one place: a stream of numbers that hangs on a name, a seed and a number alone.
 
+/// FNV-1a, 64 bits (Fowler, Noll, Vo): a number that follows from bytes, and differs for such as differ little.
+pub(super) fn fnv(bytes: impl Iterator<Item = u8>) -> u64 {
+    bytes.fold(0xcbf2_9ce4_8422_2325, |hash, byte| (hash ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3))
+}
+
 /// A stream of numbers: SplitMix64 (Steele, Lea, Flood 2014), started at FNV-1a over name, seed and number, the numbers
 /// little-endian.
 #[derive(Debug, Clone)]
@@ -9,11 +14,7 @@ impl Dice {
     /// The stream of this name, seed and number.
     #[must_use]
     pub fn new(name: &str, seed: u64, number: u32) -> Self {
-        let bytes = name.bytes().chain(seed.to_le_bytes()).chain(number.to_le_bytes());
-        Self(
-            bytes
-                .fold(0xcbf2_9ce4_8422_2325, |hash, byte| (hash ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3)),
-        )
+        Self(fnv(name.bytes().chain(seed.to_le_bytes()).chain(number.to_le_bytes())))
     }
 
     /// The next 64 bits.
@@ -94,6 +95,14 @@ mod tests {
         let mut dice = Dice(0);
         let first = [dice.bits(), dice.bits(), dice.bits()];
         assert_eq!(first, [0xe220_a839_7b1d_cdaf, 0x6e78_9e6a_a1b9_65f4, 0x06c4_5d18_8009_454f]);
+    }
+
+    /// The test vectors of the FNV draft (draft-eastlake-fnv, appendix C, from memory).
+    #[test]
+    fn the_hash_is_fnv_1a() {
+        assert_eq!(fnv("".bytes()), 0xcbf2_9ce4_8422_2325);
+        assert_eq!(fnv("a".bytes()), 0xaf63_dc4c_8601_ec8c);
+        assert_eq!(fnv("foobar".bytes()), 0x8594_4171_f739_67e8);
     }
 
     #[test]

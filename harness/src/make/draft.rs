@@ -1,5 +1,6 @@
 //! A drive being written, step after step, as one would tell it to a test driver.
 
+use super::dice::fnv;
 use crate::drive::{Condition, Demand, Drive, Event, Happening, Start, Step, When};
 use crate::signal::Lever;
 use crate::spec::Spec;
@@ -261,10 +262,9 @@ fn full_load_nm(spec: &Spec, rpm: f64) -> f64 {
     curve.last().map_or(0.0, |point| point.torque.0)
 }
 
-/// FNV-1a over a name and a number: spreads link keys and phases over drives.
+/// A hash of a name and a number: spreads link keys and phases over drives.
 pub(super) fn small_hash(name: &str, index: u32) -> u64 {
-    let bytes = name.bytes().chain(index.to_le_bytes());
-    bytes.fold(0xcbf2_9ce4_8422_2325, |hash, byte| (hash ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3))
+    fnv(name.bytes().chain(index.to_le_bytes()))
 }
 
 /// A number that follows from a drive's name.

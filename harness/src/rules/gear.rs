@@ -3,6 +3,7 @@
 use crate::recording::Row;
 use crate::signal::Lever;
 use crate::spec::Spec;
+use crate::spec::facts::OutOfFirst;
 use crate::spec::vehicle::{EntryGear, GateMeans};
 
 /// A gear signal that arrives this long after the last tap tells the settled gear, ms (slowest shift 0.8 s, recognition
@@ -20,6 +21,7 @@ pub struct GearSeen {
     entry: EntryGear,
     means: GateMeans,
     top: u8,
+    /// Where a gearbox that shifts down by itself comes to rest, as the box counts it.
     lowest: u8,
     downs_by_itself: bool,
     standstill_kmh: f64,
@@ -58,7 +60,10 @@ impl GearSeen {
             entry: gearbox.gate.entry,
             means: gearbox.gate.means,
             top: spec.gears(),
-            lowest: spec.facts.lowest_gear,
+            lowest: match spec.facts.out_of_first {
+                OutOfFirst::ByItself => spec.facts.lowest_gear,
+                OutOfFirst::Commanded => gearbox.protection.launch_gear,
+            },
             downs_by_itself: gearbox.protection.down_below.is_some(),
             standstill_kmh: spec.limits.standstill.0,
             least_tap_ms: gearbox.gate.least_tap.ms(),
@@ -169,6 +174,21 @@ impl GearSeen {
             (self.gear, self.told_on_entry, self.last_tap_ms) = (None, None, Some(ms));
             self.driver_moved |= self.signal.is_none();
         }
+        // What was read comes before what is tapped in the same tick: a box decides on it.
+        if let Some((gear, arrived_ms)) = self.signal {
+            self.told_after_entry(gear, arrived_ms);
+            let settled = self.last_tap_ms.is_none_or(|tap| arrived_ms >= tap + SETTLED_MS);
+            match self.means {
+                GateMeans::HeldGear if settled => self.gear = Some(gear),
+                // Under a range limit the gearbox may stay below it as it likes; then the limit can't be read.
+                GateMeans::RangeLimit if settled && self.gear.is_some_and(|limit| gear > limit) => {
+                    self.gear = Some(gear)
+                }
+                GateMeans::RangeLimit if settled => self.readable = self.gear == Some(gear) && !self.driver_moved,
+                // Until it has settled, what was known before the tap and the tap itself tell.
+                _ => {}
+            }
+        }
         let up = self.tap_counts(0, closed[0], ms);
         let down = self.tap_counts(1, closed[1], ms);
         if let Some(gear) = self.gear {
@@ -194,19 +214,7 @@ impl GearSeen {
         if self.driver_moved && self.signal.is_none() {
             self.gear = None;
         }
-        if let Some((gear, arrived_ms)) = self.signal {
-            self.told_after_entry(gear, arrived_ms);
-            let settled = self.last_tap_ms.is_none_or(|tap| arrived_ms >= tap + SETTLED_MS);
-            match self.means {
-                GateMeans::HeldGear if settled => self.gear = Some(gear),
-                // Under a range limit the gearbox may stay below it as it likes; then the limit can't be read.
-                GateMeans::RangeLimit if settled && self.gear.is_some_and(|limit| gear > limit) => {
-                    self.gear = Some(gear)
-                }
-                GateMeans::RangeLimit if settled => self.readable = self.gear == Some(gear) && !self.driver_moved,
-                // Until it has settled, what was known before the tap and the tap itself tell.
-                _ => {}
-            }
+        if self.signal.is_some() {
             return;
         }
         if speed_seen.is_some_and(|v| v <= self.standstill_kmh) && self.downs_by_itself && !self.driver_moved {

@@ -116,11 +116,11 @@ fn explained(view: &View<'_>, command: &Command) -> bool {
     let (speeds, mut pedals) = (samples(Signal::Speed), samples(Signal::Pedal));
     pedals.iter_mut().for_each(|pedal| *pedal = view.spec.link.pedal_stops.travel_pct(*pedal));
     let map = &view.spec.map;
-    let lowest = view.spec.facts.lowest_gear;
+    let lowest = view.spec.facts.lowest_up_from();
     let due = |gear: u8| {
         pedals.iter().any(|&pedal| {
             let line = match command.direction {
-                // Below the lowest gear that it commands, the box goes by that gear's line.
+                // Below the lowest gear out of which it commands up, the box goes by that gear's line.
                 Direction::Up => map.up_kmh(gear.max(lowest), pedal),
                 Direction::Down => map.down_kmh(gear, pedal),
             };

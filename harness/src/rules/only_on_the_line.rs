@@ -33,10 +33,11 @@ const CARD: RuleCard = RuleCard {
 
 pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };
 
-/// The gears of a command: left and entered. Below the lowest gear that it commands, a box goes by that gear's line.
+/// The gears of a command: left and entered. Below the lowest gear out of which it commands up, a box goes by that gear's
+/// line.
 pub(super) fn step(spec: &Spec, gear: u8, direction: Direction) -> Option<(u8, u8)> {
     match direction {
-        Direction::Up => Some(gear.max(spec.facts.lowest_gear)).map(|from| (from, from + 1)),
+        Direction::Up => Some(gear.max(spec.facts.lowest_up_from())).map(|from| (from, from + 1)),
         Direction::Down => gear.checked_sub(1).map(|to| (gear, to)),
     }
 }
@@ -64,8 +65,11 @@ fn says(view: &View<'_>, basis: Basis, at_ms: u32) -> String {
     let command = view.story.commands.iter().find(|c| c.at_ms == at_ms);
     let line = command.and_then(|c| {
         let (from, to) = step(view.spec, c.gear_seen?, c.direction)?;
-        view.spec.map.speed_kmh(from, to, c.pedal_seen?)
+        view.spec.map.speed_kmh(from, to, c.pedal_seen?).map(|kmh| (kmh, c.gear_seen < Some(from)))
     });
-    let line = line.map_or(String::new(), |kmh| format!("; the line is at {kmh:.1} km/h"));
+    let line = line.map_or(String::new(), |(kmh, below)| {
+        let whose = if below { ", that of the lowest gear: below it the gearbox goes up by itself" } else { "" };
+        format!("; the line is at {kmh:.1} km/h{whose}")
+    });
     format!("{}{line}, and no pair just read lies beyond it", say::command_at(view, basis, at_ms))
 }

@@ -306,3 +306,6 @@ impl Changes<'_> {
 fn moved(value: u16, by: i32, most: u16) -> u16 {
     i32::from(value).saturating_add(by).clamp(0, most.into()) as u16
 }
+
+#[cfg(test)]
+mod tests;

@@ -163,7 +163,8 @@ pub(super) fn span(spec: &Spec, at: &Crossing) -> Result<Span, String> {
 
 /// The lines that the box commands, up lines first.
 pub(super) fn lines(spec: &Spec) -> impl Iterator<Item = &Line> {
-    spec.map.lines.iter().filter(|l| l.from.min(l.to) >= spec.facts.lowest_gear)
+    let (lowest, up_from) = (spec.facts.lowest_gear, spec.facts.lowest_up_from());
+    spec.map.lines.iter().filter(move |l| l.from >= up_from && l.to >= lowest)
 }
 
 /// The pedal codes to measure, rising.

@@ -2,8 +2,9 @@
 //!
 //! It stands in the closed loop where the vehicle stands else, so the box meets the same link, ticks, contacts and
 //! driver. Its gearbox is the vehicle's, with its shift time, entry gear and notion of a tap; but it holds the
-//! commanded gear whatever the gate means, and refuses nothing and shifts nothing by itself in the gate: what is
-//! measured is the box, and a line must be reached even where this vehicle would never drive past it.
+//! commanded gear whatever the gate means, refuses nothing, and shifts nothing by itself in the gate, but for the way
+//! down into first where the box commands out of it: what is measured is the box, and a line must be reached even where
+//! this vehicle would never drive past it.
 
 use super::pace::Pace;
 use crate::drive::Start;
@@ -95,6 +96,8 @@ pub(super) struct RollingRoad {
     wheel_radius_m: f64,
     idle_rpm: f64,
     standstill_kmh: f64,
+    /// The lowest gear that the box commands: further down the gearbox goes by itself.
+    lowest: u8,
     pace: Pace,
     task: Task,
     stage: Stage,
@@ -125,6 +128,7 @@ impl RollingRoad {
             wheel_radius_m: spec.vehicle.wheel_radius.get(),
             idle_rpm: spec.vehicle.engine.idle.get(),
             standstill_kmh: spec.limits.standstill.0,
+            lowest: spec.facts.lowest_gear,
             pace,
             task: Task::Engage { raise_kmh: 0.0 },
             stage: Stage::Waiting,
@@ -238,6 +242,9 @@ impl RollingRoad {
             std::cmp::Ordering::Equal => place_kmh,
         };
         let there = self.speed_kmh == goal_kmh && !moved;
+        if there && wanted < self.lowest && gear == self.lowest {
+            self.gearbox.shift_by_itself(wanted);
+        }
         self.stage = match self.stage {
             Stage::Settling(ms) if there && gear == wanted => {
                 self.after(ms, self.pace.settle_ms, Stage::Settling, next)

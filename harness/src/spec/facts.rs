@@ -113,6 +113,27 @@ pub enum MapFrom {
     Own,
 }
 
+/// Who shifts up out of first gear in the gate.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum OutOfFirst {
+    /// The gearbox, by itself: it launches in first under a commanded second, and the map has no line 1>2.
+    ByItself,
+    /// The box, on the map's line 1>2: what the gate holds goes down to first with the gear, and stays there.
+    Commanded,
+}
+
+impl OutOfFirst {
+    /// The lowest gear out of which a box commands an upshift, by the lowest gear that it commands.
+    #[must_use]
+    pub fn lowest_up_from(self, lowest_gear: u8) -> u8 {
+        match self {
+            Self::ByItself => lowest_gear,
+            Self::Commanded => 1,
+        }
+    }
+}
+
 /// The box.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
@@ -143,10 +164,20 @@ pub struct BoxFacts {
     pub announces: bool,
     /// Lowest gear it commands, 2 or more.
     pub lowest_gear: u8,
+    /// Who shifts up out of first.
+    pub out_of_first: OutOfFirst,
     /// It notices that all it reads stands still although the engine runs; needs engine speed.
     pub notices_stuck: bool,
     /// It says which diagnostic requests it sends.
     pub sends_requests: bool,
     /// Whose map it follows.
     pub map_from: MapFrom,
+}
+
+impl BoxFacts {
+    /// The lowest gear out of which the box commands an upshift.
+    #[must_use]
+    pub fn lowest_up_from(&self) -> u8 {
+        self.out_of_first.lowest_up_from(self.lowest_gear)
+    }
 }

@@ -1,11 +1,12 @@
 //! Reads a spec and the files it names: all errors of all files at once, and never more than the text says.
 
 use super::error::{SpecError, SpecErrors};
+use super::facts::{BoxFacts, OutOfFirst};
 use super::map::ShiftMap;
 use super::read_map::{self, Gears};
 use super::reader::{Doc, Log, MOST_ERRORS, Table, Value};
 use super::values::kind_of;
-use super::vehicle::Vehicle;
+use super::vehicle::{GateMeans, Vehicle};
 use super::written::WrittenMap;
 use super::{Spec, map_csv, read_box, read_vehicle, terms};
 use crate::units::Ms;
@@ -106,7 +107,7 @@ pub fn parse_written(
 pub fn parse_map_csv(text: &str, file: &str, top_gear: u8) -> Result<ShiftMap, SpecErrors> {
     let log = Log::default();
     let doc = Doc { file, text, log: &log };
-    let map = if fits(doc) { map_csv::map(doc, Gears { lowest: 0, top: top_gear }) } else { None };
+    let map = if fits(doc) { map_csv::map(doc, Gears { lowest: 0, lowest_up_from: 0, top: top_gear }) } else { None };
     finish(map, log, file)
 }
 
@@ -180,6 +181,10 @@ pub(super) fn parse_with(
     let b = t.table("box");
     let facts = b.as_ref().and_then(|b| read_box::facts(b, top));
     if let Some(b) = b {
+        let commands_first = facts.as_ref().is_some_and(|f| f.out_of_first == OutOfFirst::Commanded);
+        if commands_first && vehicle.as_ref().is_some_and(|v| v.gearbox.gate.means == GateMeans::RangeLimit) {
+            b.fail("out-of-first", "below a range limit the gearbox goes up by itself: `out-of-first = \"commanded\"` is for a gate that holds a gear");
+        }
         b.done();
     }
     let l = t.table_or_empty("limits");
@@ -195,7 +200,11 @@ pub(super) fn parse_with(
     let rules = terms::choice(&c);
     c.done();
     let waivers = terms::waivers(&t);
-    let gears = Gears { lowest: facts.as_ref().map_or(0, |f| f.lowest_gear), top: top.unwrap_or(0) };
+    let gears = Gears {
+        lowest: facts.as_ref().map_or(0, |f| f.lowest_gear),
+        lowest_up_from: facts.as_ref().map_or(0, BoxFacts::lowest_up_from),
+        top: top.unwrap_or(0),
+    };
     let map = t.find("map", "table or file", true).and_then(|v| map(&t, v, open, gears));
     t.done();
     Some(Spec {

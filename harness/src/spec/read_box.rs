@@ -1,6 +1,8 @@
 //! Reads what the maker declares: box facts, limits, link and runs.
 
-use super::facts::{AfterEdge, Answers, BoxFacts, CeilingBinds, MapFrom, OnCause, ReArm, Signals, TakeOver, TapWiring};
+use super::facts::{
+    AfterEdge, Answers, BoxFacts, CeilingBinds, MapFrom, OnCause, OutOfFirst, ReArm, Signals, TakeOver, TapWiring,
+};
 use super::limits::Limits;
 use super::link::{Link, MOST_ORDER_EVENTS, Rounding, Run, SpeedSource};
 use super::pedal::{LEAST_TRAVEL, PedalIdentifier, PedalStops};
@@ -47,6 +49,7 @@ pub fn facts(t: &Table<'_>, gears: Option<u8>) -> Option<BoxFacts> {
     let announces = t.flag("announces", false);
     let highest_lowest = i64::from(gears.unwrap_or(10)) - 1;
     let lowest_gear = t.byte("lowest-gear", 2..=highest_lowest, None);
+    let out_of_first = out_of_first(t, signals, lowest_gear);
     let notices_stuck = t.flag("notices-stuck", false);
     if notices_stuck && !signals.engine_speed {
         t.fail("notices-stuck", "`notices-stuck` needs a witness: without `engine-speed` in `signals` a constant speed can't be told from a stuck one");
@@ -68,10 +71,28 @@ pub fn facts(t: &Table<'_>, gears: Option<u8>) -> Option<BoxFacts> {
         answers: answers?,
         announces,
         lowest_gear: lowest_gear?,
+        out_of_first: out_of_first?,
         notices_stuck,
         sends_requests,
         map_from: map_from?,
     })
+}
+
+fn out_of_first(t: &Table<'_>, signals: Signals, lowest_gear: Option<u8>) -> Option<OutOfFirst> {
+    let whose = [("by-itself", OutOfFirst::ByItself), ("commanded", OutOfFirst::Commanded)];
+    let out_of_first = t.pick("out-of-first", &whose, Some(OutOfFirst::ByItself));
+    if out_of_first == Some(OutOfFirst::Commanded) {
+        if !signals.gear {
+            t.fail("out-of-first", "a box that commands out of first must read the `gear` (in `signals`): nothing else tells it that the gearbox has gone down to first");
+        }
+        if lowest_gear.is_some_and(|lowest| lowest > 2) {
+            t.fail(
+                "out-of-first",
+                "out of first it goes into second: `out-of-first = \"commanded\"` needs `lowest-gear = 2`",
+            );
+        }
+    }
+    out_of_first
 }
 
 fn on_cause(t: &Table<'_>, key: &'static str) -> Option<OnCause> {
@@ -243,14 +264,17 @@ fn commit() -> Run {
     }
 }
 
-/// Reads the runs: `commit` and `release` are always there, and may be changed or joined by others.
+/// Reads the runs: `commit`, `release` and `nightly` are always there, and may be changed or joined by others.
 pub fn runs(t: &Table<'_>) -> BTreeMap<String, Run> {
-    let mut runs = BTreeMap::new();
-    runs.insert("commit".to_owned(), commit());
-    runs.insert(
-        "release".to_owned(),
-        Run { random_drives: 20_000, search_drives: 10_000, order_events: 3, ..commit() },
-    );
+    let of = |random_drives, order_events| {
+        let search_drives = random_drives / 2;
+        Run { random_drives, search_drives, order_events, ..commit() }
+    };
+    let mut runs = BTreeMap::from([
+        ("commit".to_owned(), commit()),
+        ("release".to_owned(), of(20_000, 3)),
+        ("nightly".to_owned(), of(100_000, 4)),
+    ]);
     let named = t.entries();
     if named.len() > 32 {
         t.fail("", &format!("{} runs: at most 32 are read", named.len()));

@@ -52,6 +52,8 @@ pub struct Placement {
 pub struct Gears {
     /// The lowest gear the box commands.
     pub lowest: u8,
+    /// The lowest gear out of which it commands an upshift.
+    pub lowest_up_from: u8,
     /// The vehicle's top gear.
     pub top: u8,
 }
@@ -98,7 +100,8 @@ pub fn check(doc: Doc<'_>, whole: &Range<usize>, map: Placement, gears: Gears) -
     }
     if gears.lowest > 0 && gears.top > 0 {
         let has = |from: u8, to: u8| map.lines.iter().any(|l| (l.from, l.to) == (from, to));
-        let pairs = (gears.lowest..gears.top).flat_map(|g| [(g, g + 1), (g + 1, g)]);
+        let first = (gears.lowest_up_from..gears.lowest).map(|g| (g, g + 1));
+        let pairs = first.chain((gears.lowest..gears.top).flat_map(|g| [(g, g + 1), (g + 1, g)]));
         let missing: Vec<String> =
             pairs.filter(|&(from, to)| !has(from, to)).map(|(from, to)| format!("{from}>{to}")).collect();
         if !missing.is_empty() {
@@ -150,6 +153,14 @@ fn check_line(doc: Doc<'_>, line: &PlacedLine, positions: usize, gears: Gears) {
         doc.fail(line.span.clone(), &format!("the line {name} must lead to the gear above or below"));
     } else if gears.top > 0 && from.max(to) > gears.top {
         doc.fail(line.span.clone(), &format!("the line {name} goes beyond the vehicle's top gear, {}", gears.top));
+    } else if (from, to) == (1, 2) && gears.lowest == 2 {
+        if gears.lowest_up_from > 1 {
+            doc.fail_hint(
+                line.span.clone(),
+                "the line 1>2 is not the box's: out of first the gearbox goes up by itself",
+                Some("leave the line out, or declare `out-of-first = \"commanded\"` in [box]".to_owned()),
+            );
+        }
     } else if from.min(to) < gears.lowest.max(1) {
         doc.fail(line.span.clone(), &format!("the line {name} goes below the box's lowest gear, {}", gears.lowest));
     }

@@ -70,7 +70,7 @@ fn a_short_spec_gets_its_defaults() {
     assert_eq!((spec.link.pedal_identifier, spec.link.pedal_stops), (PedalIdentifier::D, PedalStops::WHOLE));
     assert_eq!(spec.facts.re_arm, facts::ReArm::TakeOver);
     assert_eq!(spec.limits, limits::Limits::stated(Kmh(40.0), crate::units::Rpm(1500.0)));
-    assert_eq!(spec.runs.keys().collect::<Vec<_>>(), ["commit", "release"]);
+    assert_eq!(spec.runs.keys().collect::<Vec<_>>(), ["commit", "nightly", "release"]);
     assert_eq!(spec.runs["release"].random_drives, 20_000);
     assert_eq!(spec.vehicle.drag_area, known::Known::assumed(1.3, 20.0));
     assert_eq!(spec.vehicle.engine.full_load_known, known::Known::assumed(100.0, 10.0));
@@ -92,6 +92,29 @@ fn a_pedal_with_stops_of_its_own() {
     }
     let button = SHORT.replace("take-over = \"lever\"", "take-over = \"button\"\nre-arm = \"back-in-gate\"");
     assert_eq!(alone(&button).unwrap().facts.re_arm, facts::ReArm::BackInGate);
+}
+
+/// The map then has a line 1>2 and none back; a limit of the range or a higher lowest gear leave the box nothing to command.
+#[test]
+fn a_box_that_commands_out_of_first() {
+    let commanded =
+        SHORT.replace("lowest-gear = 2", "lowest-gear = 2\nsignals.gear = true\nout-of-first = \"commanded\"");
+    let says = |text: &str, words: &str| {
+        let found = errors(text);
+        assert!(found.iter().any(|(_, _, message)| message.starts_with(words)), "{words}: {found:?}");
+    };
+    says(&commanded, "lines are missing: 1>2 ");
+    let line = "lines = [\n  { from = 1, to = 2, speeds = [\"26 km/h\", \"30 km/h\"] },\n";
+    let whole = commanded.replace("lines = [\n", line);
+    let spec = alone(&whole).unwrap();
+    assert_eq!((spec.facts.out_of_first, spec.facts.lowest_up_from()), (facts::OutOfFirst::Commanded, 1));
+    assert_eq!((spec.map.up_kmh(1, 50.0), spec.map.down_kmh(2, 50.0)), (Some(28.0), None));
+    assert_eq!(alone(&spec.to_toml()).unwrap(), spec);
+    let by_itself = alone(SHORT).unwrap();
+    assert_eq!((by_itself.facts.out_of_first, by_itself.facts.lowest_up_from()), (facts::OutOfFirst::ByItself, 2));
+    says(&whole.replace("held-gear", "range-limit"), "below a range limit the gearbox goes up by itself");
+    says(&whole.replace("lowest-gear = 2", "lowest-gear = 3"), "out of first it goes into second");
+    says(&whole.replace("from = 1, to = 2", "from = 2, to = 1"), "the line 2>1 goes below the box's lowest gear, 2");
 }
 
 #[test]
@@ -132,7 +155,7 @@ fn the_hatch_reads_its_map_in_mph_and_its_tyre() {
 }
 
 /// (what to replace, by what, line, column, first words): one wrong thing each.
-const WRONG: [(&str, &str, usize, usize, &str); 54] = [
+const WRONG: [(&str, &str, usize, usize, &str); 57] = [
     ("format = 1", "format = 2", 1, 10, "`format` must be 1"),
     ("format = 1\n", "", 1, 1, "`format` is missing"),
     ("name = \"short\"", "name = \"\"", 2, 8, "`name` must be a text of 1 to 200"),
@@ -165,6 +188,20 @@ const WRONG: [(&str, &str, usize, usize, &str); 54] = [
         10,
         10,
         "a box that takes over by the lever is armed by the lever anyhow",
+    ),
+    (
+        "lowest-gear = 2",
+        "lowest-gear = 2\nout-of-first = \"commanded\"",
+        10,
+        16,
+        "a box that commands out of first must read the `gear`",
+    ),
+    (
+        "lowest-gear = 2",
+        "lowest-gear = 2\nout-of-first = \"box\"",
+        10,
+        16,
+        "`out-of-first` must be one of: \"by-itself\"",
     ),
     ("[limits]", "[link]\npedal-identifier = \"49\"\n[limits]", 11, 20, "`pedal-identifier` must be one of: \"d\""),
     (
@@ -238,6 +275,7 @@ const WRONG: [(&str, &str, usize, usize, &str); 54] = [
     ("[\"20 km/h\", \"40 km/h\"]", "[\"20 km/h\"]", 34, 3, "the line 3>2 has 1 of 2 speeds"),
     ("[\"20 km/h\", \"40 km/h\"]", "[\"20 km/h\", \"300 km/h\"]", 34, 44, "`speeds` must be from 0 km/h to 255 km/h"),
     ("from = 4, to = 3", "from = 2, to = 1", 35, 3, "the line 2>1 goes below the box's lowest gear, 2"),
+    ("from = 4, to = 3", "from = 1, to = 2", 35, 3, "the line 1>2 is not the box's: out of first the gearbox goes"),
     ("from = 4, to = 3", "from = 5, to = 4", 35, 3, "the line 5>4 goes beyond the vehicle's top gear, 4"),
     ("from = 4, to = 3", "from = 3, to = 2", 35, 3, "the line 3>2 is there twice"),
     ("from = 4, to = 3", "from = 4, to = 2", 35, 3, "the line 4>2 must lead to the gear above or below"),

@@ -4,6 +4,7 @@ use super::test_van::van;
 use super::tests::{after, gate, pedal, start};
 use super::*;
 use crate::signal::Direction;
+use crate::spec::facts::OutOfFirst;
 use crate::spec::vehicle::{EntryGear, GateMeans, TapInShift};
 use crate::units::Rpm;
 
@@ -138,6 +139,28 @@ fn coasting_to_a_stop_it_goes_down_by_itself_at_its_engine_speed() {
     assert!(vehicle.truth(&brake).speed_kmh == 0.0);
     // Commanded is second: it goes up again by itself, and no further.
     assert_eq!(after(&mut vehicle, &gate(60.0), 8000).gear, 2);
+}
+
+/// Where the box commands out of first the gate holds it: after a stop, and after a tap that comes too early. Second turns
+/// 700 rpm at 12.1 km/h.
+#[test]
+fn first_is_held_where_the_box_commands_out_of_it() {
+    let mut spec = van();
+    spec.facts.out_of_first = OutOfFirst::Commanded;
+    let mut vehicle = in_gate(&spec, 60, 4);
+    assert_eq!(after(&mut vehicle, &Controls { brake_mps2: 2.0, ..gate(0.0) }, 10_000).gear, 1);
+    assert_eq!(after(&mut vehicle, &gate(60.0), 8000).gear, 1);
+    assert_eq!(tap(&mut vehicle, Direction::Up, 60.0, 1000).gear, 2);
+    let mut early = in_gate(&spec, 8, 1);
+    tap(&mut early, Direction::Up, 10.0, 500);
+    assert_eq!(after(&mut early, &gate(60.0), 8000).gear, 1);
+    // Into the gate in first under an entry in second: at 8 km/h first stays, at 16 km/h second comes at once.
+    for (kmh, gear) in [(8, 1), (16, 2)] {
+        let mut vehicle = Vehicle::new(&spec, &start(kmh, 1, Lever::D), STEP_MS);
+        vehicle.run(&pedal(0.0), 10.0);
+        assert_eq!(after(&mut vehicle, &gate(0.0), 20).target_gear, gear, "{kmh} km/h");
+        assert_eq!(after(&mut vehicle, &gate(40.0), 5000).gear, gear, "{kmh} km/h");
+    }
 }
 
 /// An upshift at 60 % pedal: the drive dips by 15 % or more for at least 150 ms, and at no time without a shift.

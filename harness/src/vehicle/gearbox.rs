@@ -6,6 +6,7 @@ use super::taps::Taps;
 use crate::drive::Start;
 use crate::signal::{Contacts, Direction, Lever};
 use crate::spec::Spec;
+use crate::spec::facts::OutOfFirst;
 use crate::spec::vehicle::{EntryGear, GateMeans, Protection, TapInShift};
 
 /// By itself the gearbox shifts no sooner than this after its last shift, ms (invented).
@@ -45,6 +46,8 @@ pub struct Gearbox {
     protection: Protection,
     means: GateMeans,
     entry: EntryGear,
+    /// What it holds goes down to first with the gear, and stays there until a tap.
+    holds_first: bool,
     in_shift: TapInShift,
     redline_rpm: f64,
     /// A tap's recognition that is left when the tap has counted.
@@ -78,6 +81,7 @@ impl Gearbox {
             protection: gearbox.protection.clone(),
             means: gearbox.gate.means,
             entry: gearbox.gate.entry,
+            holds_first: spec.facts.out_of_first == OutOfFirst::Commanded,
             in_shift: gearbox.gate.tap_in_shift,
             redline_rpm: redline,
             recognition_ms: (gearbox.shift.recognition.get() - gearbox.gate.least_tap.get()).max(0.0),
@@ -300,9 +304,10 @@ impl Gearbox {
         if self.gear <= lowest || self.rpm(self.gear, speed_kmh) >= least.0 {
             return None;
         }
-        // The command goes down along, but not below second: first is only for launching.
+        // The command goes down along; not below second where first is only for launching.
         if self.commanded == self.gear {
-            self.commanded = (self.gear - 1).max(lowest).max(2).min(self.commanded);
+            let least = if self.holds_first { 1 } else { 2 };
+            self.commanded = (self.gear - 1).max(lowest).max(least).min(self.commanded);
         }
         Some(self.gear - 1)
     }
@@ -367,9 +372,13 @@ impl Gearbox {
             self.start(self.commanded, 0.0);
         } else if self.gear < self.commanded {
             let next = self.gear + 1;
-            let enough = self.protection.down_below.map_or(0.0, |least| LAUNCHED * least.0);
+            let launched = if self.holds_first { 1.0 } else { LAUNCHED };
+            let enough = self.protection.down_below.map_or(0.0, |least| launched * least.0);
             if self.rpm(next, view.speed_kmh) >= enough {
                 self.start(next, 0.0);
+            } else if self.holds_first {
+                // Too slow for what was asked for: nothing is left of it.
+                self.commanded = self.gear;
             }
         } else if self.protection.up_at_redline && view.at_limiter && self.gear < self.top() {
             self.commanded = self.gear + 1;

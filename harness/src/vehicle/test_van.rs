@@ -49,6 +49,7 @@ pub fn van() -> Spec {
             answers: Answers::Contacts,
             announces: true,
             lowest_gear: 2,
+            out_of_first: crate::spec::facts::OutOfFirst::ByItself,
             notices_stuck: false,
             sends_requests: false,
             map_from: MapFrom::Hello,

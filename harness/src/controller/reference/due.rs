@@ -66,7 +66,7 @@ impl Reference {
             return (h.map.pedal_pct[h.map.pedal_pct.len()] > pedal).then_some(Direction::Up);
         }
         let dwell_ms = if self.has(Fault::NoDwell) { 0 } else { i64::from(h.opposite_dwell_ms) };
-        let gear = s.counted.max(h.lowest_gear);
+        let gear = s.counted.max(h.lowest_up_from());
         let up = s.counted < h.top_gear
             && self.is_up_due_at(gear, pedal, now_ms)
             && !self.given_up(Direction::Up, now_ms)

@@ -38,8 +38,10 @@ fn lines_are_good(hello: &Hello, cut: bool) -> bool {
 /// Every gear that the box commands has its lines, and an upshift lies above the downshift back.
 fn lines_fit(hello: &Hello) -> bool {
     let line = |from: u8, to: u8| hello.map.lines.iter().find(|l| (l.from, l.to) == (from, to));
-    (hello.lowest_gear..hello.top_gear).all(|gear| match (line(gear, gear + 1), line(gear + 1, gear)) {
-        (Some(up), Some(down)) => up.speed_kmh.iter().zip(&down.speed_kmh).all(|(up, down)| up > down),
-        _ => false,
-    })
+    let out_of_first = (hello.lowest_up_from()..hello.lowest_gear).all(|gear| line(gear, gear + 1).is_some());
+    out_of_first
+        && (hello.lowest_gear..hello.top_gear).all(|gear| match (line(gear, gear + 1), line(gear + 1, gear)) {
+            (Some(up), Some(down)) => up.speed_kmh.iter().zip(&down.speed_kmh).all(|(up, down)| up > down),
+            _ => false,
+        })
 }

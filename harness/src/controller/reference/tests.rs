@@ -3,7 +3,7 @@
 use super::*;
 use crate::controller::hello::{HelloLine, HelloMap};
 use crate::signal::{Contacts, Content, Signal};
-use crate::spec::facts::{ReArm, TakeOver, TapWiring};
+use crate::spec::facts::{OutOfFirst, ReArm, TakeOver, TapWiring};
 use crate::spec::pedal::PedalIdentifier;
 use crate::spec::vehicle::EntryGear;
 
@@ -31,6 +31,7 @@ pub(in crate::controller) fn hello() -> Hello {
         ceiling_binds: CeilingBinds::Every,
         top_gear: 4,
         lowest_gear: 2,
+        out_of_first: OutOfFirst::ByItself,
         gate: GateMeans::HeldGear,
         entry: EntryGear::Fixed(2),
         rpm_per_kmh: vec![100.0, 60.0, 40.0, 30.0],
@@ -446,4 +447,39 @@ fn every_fault_has_its_card() {
         assert_eq!(card.fault.name(), card.name);
     }
     assert_eq!(Fault::named("reference"), None);
+}
+
+/// In first, as the gear signal tells, at the line 1>2 and one below; left to the gearbox it waits for the line 2>3.
+#[test]
+fn out_of_first_it_commands_where_it_is_to() {
+    for (out_of_first, kmh, commands) in [
+        (OutOfFirst::Commanded, 15.0, true),
+        (OutOfFirst::Commanded, 14.0, false),
+        (OutOfFirst::ByItself, 29.0, false),
+        (OutOfFirst::ByItself, 30.0, true),
+    ] {
+        let mut hello = Hello { out_of_first, ..hello() };
+        if out_of_first == OutOfFirst::Commanded {
+            hello.map.lines.insert(0, HelloLine { from: 1, to: 2, speed_kmh: vec![15.0, 25.0] });
+        }
+        let mut bench = Bench::of(hello, None, 0, Lever::D);
+        bench.gear = Some(1.0);
+        bench.run(500);
+        bench.inputs.lever = Lever::Gate;
+        bench.run(2500);
+        let mut seen = Vec::new();
+        while bench.speed < kmh {
+            bench.speed += 1.0;
+            seen.extend(bench.run(200));
+        }
+        seen.extend(bench.run(1000));
+        assert_eq!(seen.iter().any(|(_, what)| what == "up"), commands, "{out_of_first:?} at {kmh} km/h: {seen:?}");
+    }
+    // Without the line the map can't be driven.
+    let hello = Hello { out_of_first: OutOfFirst::Commanded, ..hello() };
+    let mut bench = Bench::of(hello, None, 0, Lever::D);
+    bench.run(500);
+    bench.inputs.lever = Lever::Gate;
+    bench.run(1000);
+    assert_eq!(bench.last.engaged, Some(false));
 }

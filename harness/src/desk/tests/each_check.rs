@@ -9,6 +9,7 @@ use super::van_with;
 use super::word;
 use crate::desk::check;
 use crate::spec::Spec;
+use crate::spec::facts::OutOfFirst;
 use crate::spec::known::Known;
 use crate::spec::map::Line;
 use crate::spec::pedal::PedalStops;
@@ -74,6 +75,33 @@ fn shape() {
             ("fails", changed(|s| s.map.lines[0].speeds.truncate(10))),
         ],
     );
+}
+
+/// The van with a line 1>2 that the box commands: no line leads back, so there is no gap to look at. 1,500 rpm in second
+/// are 25.934 km/h.
+#[test]
+fn a_line_out_of_first() {
+    let at = |kmh: f64| {
+        changed(|spec| {
+            spec.facts.out_of_first = OutOfFirst::Commanded;
+            spec.map.lines.insert(0, Line { from: 1, to: 2, speeds: vec![Kmh(kmh); 11] });
+        })
+    };
+    let (with, without) = (checked(&at(27.0)), checked(&van()));
+    for number in 1..=15 {
+        assert_eq!(word(&with, number), word(&without, number), "{number}: {}", figure(&with, number));
+    }
+    words(
+        1,
+        &[
+            ("fails", changed(|s| s.facts.out_of_first = OutOfFirst::Commanded)),
+            ("fails", changed(|s| s.map.lines.insert(0, Line { from: 1, to: 2, speeds: vec![Kmh(27.0); 11] }))),
+        ],
+    );
+    words(2, &[("kept", at(42.9)), ("fails", at(43.0))]);
+    words(3, &[("kept", at(25.94)), ("fails", at(25.93))]);
+    // First reaches the redline, 4,400 rpm at 99.45 rpm per km/h, at 44.2 km/h: an upshift at 42 km/h comes too late.
+    words(8, &[("fails", at(42.0))]);
 }
 
 /// Level is in order, 0.1 km/h less is not; one line on another is not above it.

@@ -185,7 +185,7 @@ impl Story {
         let Some(counted) = row.counted_gear else { return };
         self.counts = true;
         // The gearbox launches in a gear below the one commanded: either may be told.
-        let lowest = pass.spec.facts.lowest_gear;
+        let lowest = pass.spec.facts.lowest_up_from();
         if counted == truth.gear || (truth.gear < lowest && counted == lowest) {
             return;
         }

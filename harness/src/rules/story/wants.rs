@@ -237,7 +237,8 @@ impl Story {
         if let Some(direction) = command {
             w.unanswered = Some(Unanswered { direction, at_ms: ms, told });
         }
-        if !engaged {
+        // A lever that only bounces leaves the box what it was: it may still know of the refusal.
+        if matches!(state, State::MustNot(_)) || row.engaged == Some(false) {
             (w.unanswered, w.refused) = (None, false);
         }
     }

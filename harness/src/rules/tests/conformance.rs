@@ -2,9 +2,9 @@
 //! pedal on the floor 4>3 88 km/h. An answer takes 5 to 50 ms, so three updates are 3·100 + 45 ms, and a tick: 355 ms.
 
 use super::made::Made;
-use crate::signal::Content;
 use crate::signal::Direction::{Down, Up};
 use crate::signal::Signal;
+use crate::signal::{Announcement, Content, Lever};
 use crate::spec::pedal::PedalStops;
 use crate::units::Rpm;
 
@@ -209,6 +209,39 @@ fn a_gear_signal_that_stands_after_a_command() {
     for (asks, moves, settles) in [(true, true, true), (true, false, true), (false, false, false)] {
         assert_eq!(!rests(asks, moves).broken().contains(&SETTLES), settles, "{asks} {moves}");
     }
+}
+
+/// The gearbox refuses third, the box gives up, the lever bounces for 10 ms: the refusal stands. Held out for long enough
+/// to disengage it doesn't.
+#[test]
+fn a_refusal_outlasts_a_bounce_of_the_lever() {
+    let asks_again_after = |out_ms: u32| {
+        let mut made = Made::van();
+        made.spec.facts.signals.gear = true;
+        made.gear_read = Some(2.0);
+        made.take_over();
+        made.flag = Some(true);
+        made.speed = 50.0;
+        made.run(500);
+        made.pulse(Up, 100);
+        made.run(3000);
+        made.lever = Lever::D;
+        made.flag = Some(out_ms == 10);
+        made.run(out_ms);
+        made.lever = Lever::Gate;
+        if out_ms > 10 {
+            made.speed = 36.0;
+            made.run(1000);
+            made.say(Announcement::Engaged);
+            made.flag = Some(true);
+            made.run(1500);
+            made.speed = 50.0;
+        }
+        made.run(5000);
+        made.broken().contains(&SOON)
+    };
+    assert!(!asks_again_after(10));
+    assert!(asks_again_after(500));
 }
 
 #[test]

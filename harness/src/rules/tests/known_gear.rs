@@ -1,9 +1,10 @@
 //! The gear that a box could know, shown by the rule that leans on it.
 
 use super::made::{Made, spec};
-use crate::signal::Direction::Down;
+use crate::rules::Judge;
+use crate::signal::Direction::{Down, Up};
 use crate::signal::Lever;
-use crate::spec::vehicle::EntryGear;
+use crate::spec::vehicle::{EntryGear, GateMeans};
 
 const FIRST: &str = "never commands first";
 
@@ -105,4 +106,184 @@ fn shifts_under_a_limit(from: u8, to: u8) -> Made {
 fn only_a_shift_to_the_new_limit_comes_from_moving_it() {
     shifts_under_a_limit(4, 3).truth("not while shifting", -0.6, 0.01);
     assert!(shifts_under_a_limit(3, 2).measure("not while shifting").truth.is_none());
+}
+
+/// The gear that a box could know at the command that ends the recording.
+fn known(mut made: Made) -> Option<u8> {
+    made.pulse(Down, 100);
+    let mut judge = Judge::default();
+    judge.judge(&made.spec, &made.recording, &mut Vec::new());
+    judge.story().commands.last().expect("a command").gear_seen
+}
+
+/// As `Made::engaged`, with a gear signal that tells this; a gate that holds a gear or limits it.
+fn told(means: GateMeans, gear: u8) -> Made {
+    let mut made = Made::van();
+    made.spec.facts.signals.gear = true;
+    made.spec.vehicle.gearbox.gate.means = means;
+    (made.gear, made.gear_read) = (gear, Some(f64::from(gear)));
+    made.take_over();
+    made
+}
+
+/// Down at 2 s: an answer that comes 1 s after or later tells what became of it, one before says nothing yet.
+#[test]
+fn a_gear_read_is_believed_a_second_after_a_tap() {
+    let refused = |ms: u32| {
+        let mut made = told(GateMeans::HeldGear, 4);
+        made.until(2000);
+        made.pulse(Down, 100);
+        made.until(ms);
+        known(made)
+    };
+    assert_eq!(refused(2900), Some(3), "what the tap should have led to");
+    assert_eq!(refused(2990), Some(3));
+    assert_eq!(refused(3000), Some(4), "the answer that arrives at 3 s");
+}
+
+/// Under a limit the gearbox may stay below it: a gear above it tells a limit that is higher, one at it the limit, and one
+/// below it nothing.
+#[test]
+fn a_gear_read_tells_a_limit_where_it_is_above_or_at_it() {
+    let reads = |gear: f64, ms: u32| {
+        let mut made = told(GateMeans::RangeLimit, 4);
+        made.spec.vehicle.gearbox.gate.entry = EntryGear::Fixed(3);
+        made.gear_read = Some(gear);
+        made.until(ms);
+        known(made)
+    };
+    // The lever came at 500 ms.
+    assert_eq!(reads(4.0, 1490), Some(3), "not yet settled");
+    assert_eq!(reads(4.0, 1500), Some(4));
+    assert_eq!(reads(3.0, 1500), Some(3));
+    assert_eq!(reads(2.0, 1490), Some(3));
+    assert_eq!(reads(2.0, 1500), None);
+    // Read again at the limit, after the driver has tapped, it may be below another one.
+    let mut made = told(GateMeans::RangeLimit, 3);
+    made.spec.vehicle.gearbox.gate.entry = EntryGear::Fixed(3);
+    made.until(2000);
+    made.taps.up = true;
+    made.run(20);
+    made.taps.up = false;
+    made.until(4000);
+    assert_eq!(known(made), None);
+}
+
+/// At rest a gearbox shifts down by itself: from fourth, some time or other; in 3 s every box takes it to be in second,
+/// and after wheels that have locked, in 10 s.
+#[test]
+fn at_rest_the_gear_is_the_lowest_after_three_seconds() {
+    let rests = |gear: u8, from_kmh: f64, for_ms: u32| {
+        let mut made = Made::van();
+        made.spec.vehicle.gearbox.gate.entry = EntryGear::Fixed(gear);
+        made.speed = from_kmh;
+        made.take_over();
+        made.until(2000);
+        made.speed = 3.0;
+        made.run(for_ms);
+        known(made)
+    };
+    // 4 km/h to 3 is no fall that brakes can't explain.
+    assert_eq!(rests(4, 4.0, 0), None);
+    assert_eq!(rests(4, 4.0, 2990), None);
+    assert_eq!(rests(4, 4.0, 3000), Some(2));
+    assert_eq!(rests(2, 4.0, 2990), Some(2));
+    // From 60 km/h within 100 ms it is.
+    assert_eq!(rests(4, 60.0, 3000), None);
+    assert_eq!(rests(4, 60.0, 9990), None);
+    assert_eq!(rests(4, 60.0, 10_000), Some(2));
+    // A gearbox that doesn't, stays.
+    let mut made = Made::van();
+    made.spec.vehicle.gearbox.gate.entry = EntryGear::Fixed(4);
+    made.spec.vehicle.gearbox.protection.down_below = None;
+    made.take_over();
+    made.speed = 0.0;
+    made.run(5000);
+    assert_eq!(known(made), Some(4));
+}
+
+/// Standing still counts from the last time that it stood: rolling for a moment begins it anew.
+#[test]
+fn rolling_begins_the_standstill_anew() {
+    let mut made = Made::van();
+    made.spec.vehicle.gearbox.gate.entry = EntryGear::Fixed(4);
+    made.speed = 4.0;
+    made.take_over();
+    made.speed = 3.0;
+    made.until(3000);
+    made.speed = 4.0;
+    made.until(3100);
+    made.speed = 3.0;
+    made.until(6000);
+    assert_eq!(known(made), None);
+}
+
+/// A gate that keeps the gear, entered at 500 ms in third: until the first tap a reading of another gear tells the end of
+/// a shift; up from the limit alone, where the gate limits the gear.
+#[test]
+fn a_reading_after_the_lever_tells_what_the_gate_kept() {
+    let reads = |means: GateMeans, entry: EntryGear, gear: f64| {
+        let mut made = told(means, 3);
+        made.spec.vehicle.gearbox.gate.entry = entry;
+        made.gear_read = Some(gear);
+        made.until(1200);
+        known(made)
+    };
+    let current = EntryGear::Current;
+    assert_eq!(reads(GateMeans::HeldGear, current, 4.0), Some(4));
+    assert_eq!(reads(GateMeans::HeldGear, current, 2.0), Some(2));
+    assert_eq!(reads(GateMeans::HeldGear, current, 3.0), Some(3));
+    assert_eq!(reads(GateMeans::RangeLimit, current, 4.0), Some(4));
+    assert_eq!(reads(GateMeans::RangeLimit, current, 2.0), Some(3));
+    assert_eq!(reads(GateMeans::HeldGear, EntryGear::Fixed(3), 4.0), Some(3), "fixed is fixed");
+    assert_eq!(reads(GateMeans::HeldGear, EntryGear::OneBelow, 3.0), Some(2));
+    // After a tap it may be the tap's own shift that is read.
+    let mut made = told(GateMeans::HeldGear, 3);
+    made.spec.vehicle.gearbox.gate.entry = current;
+    made.until(1200);
+    made.pulse(Up, 100);
+    made.gear_read = Some(2.0);
+    made.until(1700);
+    assert_eq!(known(made), Some(4));
+}
+
+/// The gearbox takes a contact that stays closed for 40 ms, once.
+#[test]
+fn a_tap_counts_once_and_only_when_it_is_long_enough() {
+    let closed_for = |ms: u32| {
+        let mut made = Made::engaged();
+        made.until(1500);
+        made.pulse(Up, ms);
+        made.until(3000);
+        known(made)
+    };
+    // Sampled in ticks of 10 ms, a pulse of 40 ms is closed in four of them: the last begins 30 ms after the first.
+    assert_eq!(closed_for(40), Some(2));
+    assert_eq!(closed_for(50), Some(3));
+    assert_eq!(closed_for(400), Some(3));
+}
+
+/// The van's gate begins in second where the redline of 4,400 r/min allows: 57.85 r/min per km/h make 76.06 km/h. One
+/// count to either side of the speed read must give the same gear, and so must what an update more would read.
+#[test]
+fn a_gate_that_begins_in_second_goes_higher_above_its_redline_speed() {
+    let enters_at = |kmh: f64| {
+        let mut made = Made::van();
+        made.speed = kmh;
+        made.take_over();
+        known(made)
+    };
+    assert_eq!(enters_at(75.0), Some(2));
+    assert_eq!(enters_at(76.0), None);
+    assert_eq!(enters_at(77.0), None);
+    assert_eq!(enters_at(78.0), Some(3));
+    // Rising by 3 km/h from one reading to the next, 73 km/h may be 76 by now, or 77 with the count beside it.
+    let mut made = Made::van();
+    made.speed = 70.0;
+    made.until(400);
+    made.speed = 73.0;
+    made.until(450);
+    made.lever = Lever::Gate;
+    made.run(40);
+    assert_eq!(known(made), None);
 }

@@ -12,12 +12,13 @@ mod known_gear;
 mod legality;
 mod made;
 mod may_command;
+mod out_of_first;
 mod port;
 mod releasing;
 mod stability;
 mod whole;
 
-use super::RULES;
+use super::{Again, RULES, again, needs_build};
 use made::Made;
 
 /// In D, with nothing done, no rule is reached but the one that asks for answers.
@@ -30,4 +31,40 @@ fn a_drive_in_which_nothing_happens_reaches_nothing() {
         assert_eq!(measure.reached, [0; 6], "{}", rule.card.name);
         assert!(measure.seen.is_none() && measure.truth.is_none(), "{}: {measure:?}", rule.card.name);
     }
+}
+
+/// By the rules' own words: five compare drives of one build or start it with other maps, and what a box asked for stands
+/// in no drive file. The rest a recording tells.
+#[test]
+fn which_rules_a_recording_alone_cannot_tell() {
+    let by_name = [
+        ("order and duplicate immunity", Again::WithoutExtras),
+        ("bad map refused", Again::DamagedMaps),
+        ("clock-wrap invariance", Again::OtherClocks),
+        ("idle-hour invariance", Again::IdleFirst),
+        ("determinism", Again::Same),
+    ];
+    for (at, rule) in RULES.iter().enumerate() {
+        let name = rule.card.name;
+        let expected = by_name.iter().find(|(n, _)| *n == name).map(|(_, how)| *how);
+        assert_eq!(again(at), expected, "{name}");
+        assert_eq!(needs_build(at), expected.is_some() || name == "read-only link and sleep", "{name}");
+    }
+    assert_eq!(again(RULES.len()), None);
+}
+
+/// What the demo spec leaves out: its box doesn't notice frozen readings, doesn't say what it asks for, states no engine
+/// speed for descents, follows a map of its own, and reads speed and pedal alone, all of which `van.toml` says.
+#[test]
+fn what_the_van_leaves_out_and_nothing_else_does_not_apply() {
+    let spec = made::spec("van.toml");
+    let mut left_out: Vec<&str> = Vec::new();
+    for rule in RULES {
+        if let Some(why) = (rule.does_not_apply)(&spec) {
+            assert!(why.contains(' '), "{}: {why:?} is no reason", rule.card.name);
+            left_out.push(rule.card.name);
+        }
+    }
+    let expected = ["stuck signals noticed", "read-only link and sleep", "keeps the gear downhill", "bad map refused"];
+    assert!(expected.iter().all(|name| left_out.contains(name)) && left_out.len() == 4, "{left_out:?}");
 }

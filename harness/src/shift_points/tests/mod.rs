@@ -6,8 +6,9 @@ use crate::controller::in_process::InProcess;
 use crate::controller::reference::Fault;
 use crate::selftest::demo_spec;
 use crate::signal::{Answer, Inputs, Output};
-use crate::spec::facts::{Answers, TakeOver, TapWiring};
+use crate::spec::facts::{Answers, OutOfFirst, TakeOver, TapWiring};
 use crate::spec::link::Rounding;
+use crate::spec::map::Line;
 use crate::spec::pedal::PedalStops;
 use crate::units::{Kmh, Ms};
 use std::path::Path;
@@ -220,6 +221,20 @@ fn an_engaged_box_without_commands_breaks_the_rule() {
             (Found::NotReached(why), 3.., _) => assert!(why.contains("could not be held in gear"), "{why}"),
             _ => panic!("{point:?}"),
         }
+    }
+}
+
+/// A line 1>2 at 27.5 km/h, so 28, which the box commands: the gearbox goes down into first by itself.
+#[test]
+fn out_of_first_where_the_box_commands_it() {
+    let mut spec = demo_spec().unwrap();
+    (spec.facts.signals.gear, spec.facts.out_of_first) = (true, OutOfFirst::Commanded);
+    let speeds = vec![Kmh(27.5); spec.map.pedal.len()];
+    spec.map.lines.insert(0, Line { from: 1, to: 2, speeds });
+    let measured = measured_at(&spec, &Builtin { fault: None }, Pedals::Step(85), 2);
+    assert_eq!(measured.exit(&spec), Exit::Kept, "{}", table(&spec, &measured));
+    for code in [0, 85, 170, 255] {
+        assert_eq!(read_at(&measured, 1, 2, code), 28.0);
     }
 }
 
