@@ -1,4 +1,5 @@
-//! No command before the shift of the command before has ended and settled.
+//! No command before the shift of the command before has ended and settled. Of one before it started afresh a box knows
+//! nothing.
 
 use super::tally::{Tally, s};
 use super::{Rule, View, all, always, say};
@@ -18,7 +19,7 @@ const CARD: RuleCard = RuleCard {
     limits: &["shift-settle", "shift-blind", "shift-confirmed"],
     map_can_break: false,
     leans_on: &[],
-    version: 2,
+    version: 3,
 };
 
 pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };
@@ -28,6 +29,9 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
     let tick = view.spec.facts.tick.get();
     for pair in view.story.commands.windows(2) {
         let [before, command] = pair else { continue };
+        if view.story.hand.forgot(before.at_ms, command.at_ms) {
+            continue;
+        }
         let spacing_ms = command.at_ms - before.at_ms;
         if spacing_ms <= 5000 {
             tally.reached(0);
@@ -48,6 +52,7 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
             let held = view.spec.vehicle.gearbox.gate.means == GateMeans::HeldGear;
             let tells = view.spec.facts.signals.gear && (held || by.is_some_and(|b| b.direction == Direction::Down));
             let known = since_ms < limits.shift_blind.get().max(if tells { limits.shift_confirmed.get() } else { 0.0 });
+            let known = known && by.is_none_or(|b| !view.story.hand.forgot(b.at_ms, command.at_ms));
             let margin = s((f64::from(command.at_ms) - until).min(5000.0));
             tally.truth_if_known(margin, s(tick), command.at_ms, known);
             if f64::from(command.at_ms) >= until {

@@ -226,6 +226,19 @@ fn a_command_into_a_running_shift() {
     let mut one = Made::engaged();
     one.pulse(Up, 100);
     one.nothing(SHIFTING);
+    // Started afresh in the middle of the shift, the box can't know of it: in truth the command comes 0.4 s before the
+    // shift ends and 0.1 s more.
+    let mut afresh = Made::engaged();
+    afresh.until(2000);
+    afresh.pulse(Up, 100);
+    (afresh.shifts_to, afresh.restart) = (Some(3), true);
+    afresh.run(200);
+    afresh.pulse(Up, 100);
+    afresh.run(300);
+    (afresh.gear, afresh.shifts_to) = (3, None);
+    afresh.run(500);
+    assert_eq!((afresh.measure(SHIFTING).seen, afresh.measure(SHIFTING).reached[0]), (None, 0));
+    assert!(afresh.truth(SHIFTING, -0.5, 0.01).unknowable);
 }
 
 /// A shift that comes 1.4 s late, in fourth until 5.1 s; a gear is read. Until 1.5 s after the first command a box can
@@ -276,6 +289,8 @@ fn opposite_commands_too_close() {
     assert_eq!(broken.broken(), [DWELL, "only on the line"]);
     assert_eq!(broken.measure(DWELL).reached[0], 1);
     two_ups(1500).nothing(DWELL);
+    // A box that has started afresh in between can't know of the first.
+    up_and_down(1500, |made| made.restart = true).nothing(DWELL);
 }
 
 /// A quarter of the pedal, or more than the pair's gap in speed (43 − 27 = 16 km/h at 20 %), excuses it.
