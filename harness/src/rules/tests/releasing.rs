@@ -111,7 +111,15 @@ fn lost_data() {
     };
     opens_at(3220).seen(DATA, 0.0);
     opens_at(3250).seen(DATA, -0.03);
-    assert_eq!(opens_at(3220).measure(DATA).reached[..3], [1, 0, 1]);
+    assert_eq!(opens_at(3220).measure(DATA).reached[..5], [1, 0, 1, 1, 0]);
+    // The pedal alone; and both at once, which is neither.
+    for (speed, pedal, counts) in [(true, false, [1, 0, 0, 0, 1]), (false, false, [1, 0, 0, 0, 0])] {
+        let mut made = Made::engaged();
+        made.until(2010);
+        made.link = [speed, pedal];
+        made.run(3000);
+        assert_eq!(made.measure(DATA).reached[..5], counts);
+    }
     // 0.9 of the time is no loss.
     let mut made = Made::engaged();
     made.until(2010);
