@@ -233,7 +233,7 @@ pub struct RuleOutcome {
     pub smallest: Option<(Basis, Mark, String)>,
     /// How often each of its situations was reached.
     pub reached: Vec<u32>,
-    /// How often the rarest came of those that a run must come to.
+    /// How often the rarest came of those that a run must come to; where it must come to none, the one that came most.
     pub rarest: Option<u32>,
     /// In how many drives it was reached.
     pub drives: u32,

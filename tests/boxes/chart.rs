@@ -72,6 +72,7 @@ pub struct Chart {
     trusted_from: i64,
     standing_from: Option<i64>,
     out_from: Option<i64>,
+    low_at: i64,
     button: bool,
     gear: Option<u8>,
     /// The driver has tapped since the lever came in, and no gear is read.
@@ -105,6 +106,7 @@ impl Chart {
             trusted_from: LONG_AGO,
             standing_from: None,
             out_from: None,
+            low_at: LONG_AGO,
             button: true,
             gear: None,
             unsure: false,
@@ -279,7 +281,11 @@ impl Chart {
         }
         let bound = self.hello.ceiling_binds == CeilingBinds::Every || !self.engaged_before;
         let slow = self.speed.is_some_and(|speed| speed.value <= self.hello.ceiling_kmh) || !bound;
-        let right = sense.in_gate && sense.fresh && slow && !sense.off && !sense.low;
+        let right = sense.in_gate
+            && sense.fresh
+            && slow
+            && !sense.off
+            && self.now - self.low_at > self.hello.range_high_for_ms.into();
         let right_from = if right { right_from.or(Some(self.now)) } else { None };
         let long = right_from.is_some_and(|from| self.now - from >= i64::from(self.hello.conditions_held_ms) + 100);
         while self.engaged_at.front().is_some_and(|at| self.now - at >= 10_000) {
@@ -403,6 +409,9 @@ impl Controller for Chart {
         self.now = inputs.time_ms.wrapping_sub(start).cast_signed();
         self.take(inputs, answers);
         let sense = self.sense(inputs);
+        if sense.low {
+            self.low_at = self.now;
+        }
         self.follow_gear(sense);
         if !self.ready && self.speed.is_some() && self.pedal.is_some() {
             self.ready = true;

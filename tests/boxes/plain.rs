@@ -42,6 +42,7 @@ struct Watches {
     down: Ago,
     tap: Ago,
     entry: Ago,
+    low: Ago,
     engagings: [Ago; 5],
 }
 
@@ -58,6 +59,7 @@ const FRESH_START: Watches = Watches {
     down: Ago::NEVER,
     tap: Ago::NEVER,
     entry: Ago::NEVER,
+    low: Ago::NEVER,
     engagings: [Ago::NEVER; 5],
 };
 
@@ -119,6 +121,7 @@ impl Plain {
             &mut w.down,
             &mut w.tap,
             &mut w.entry,
+            &mut w.low,
         ] {
             watch.tick(ms);
         }
@@ -220,6 +223,9 @@ impl Plain {
         let pauses = |on: OnCause| matches!(on, OnCause::PausesMs(_));
         let tap_ends = tapped && (!self.engaged || !pauses(self.hello.driver_tap));
         let loss_ends = lost && !pauses(self.hello.lost_data);
+        if !range {
+            self.watches.low = Ago::NOW;
+        }
         if !inputs.ignition || !range || tap_ends || loss_ends {
             self.let_go();
         }
@@ -228,7 +234,7 @@ impl Plain {
         }
         let right = self.in_gate
             && inputs.ignition
-            && range
+            && self.watches.low.0 > self.hello.range_high_for_ms
             && !tapped
             && self.data_ms() <= self.hello.data_fresh_ms
             && self.speed_kmh <= self.hello.ceiling_kmh;

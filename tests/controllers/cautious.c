@@ -20,7 +20,7 @@ static int positions, lines, from[LINES], to[LINES];
 static long rpm_milli[GEARS];
 static int gears, top, lowest, entry, downs_itself, by_button, shared, asks, announces;
 static long redline, ceiling, bounce, held, fresh, lost, blind, dwell, still, fall, rise, width, plausible, quiet;
-static long window, pauses, range_limit;
+static long window, pauses, range_limit, high_for;
 
 static const char *after(const char *in, const char *key) {
     const char *at = in ? strstr(in, key) : NULL;
@@ -70,6 +70,7 @@ static void hello(void) {
     plausible = whole("\"plausible_for_ms\":", 500);
     quiet = whole("\"quiet_after_engaging_ms\":", 500);
     window = whole("\"after_edge\":{\"within-ms\":", 1L << 40);
+    high_for = whole("\"range_high_for_ms\":", 1000);
     pauses = whole("\"driver_tap\":{\"pauses-ms\":", -1);
     downs_itself = strstr(text, "\"shifts_down_itself\":true") != NULL;
     range_limit = strstr(text, "\"gate\":\"range-limit\"") != NULL;
@@ -86,7 +87,7 @@ static struct {
     enum state state;
     int first, gear, ready, engaged_before, taps_since, button, false_still, last_way;
     long speeds[3], n_speeds, speed_at, pedal, pedal_at, leapt_at, still_at;
-    long out_at, edge_at, right_at, engaged_at, pause_until, last_at, up_at, down_at, own_until;
+    long low_at, out_at, edge_at, right_at, engaged_at, pause_until, last_at, up_at, down_at, own_until;
     int in_gate;
     long engagements[5];
     const char *say;
@@ -98,7 +99,7 @@ static const long NEVER = -1000000000;
 static void reset(void) {
     memset(s, 0, sizeof *s);
     s->first = s->button = 1;
-    s->speed_at = s->pedal_at = s->leapt_at = s->edge_at = s->pause_until = s->last_at = s->up_at = s->down_at = NEVER;
+    s->low_at = s->speed_at = s->pedal_at = s->leapt_at = s->edge_at = s->pause_until = s->last_at = s->up_at = s->down_at = NEVER;
     s->still_at = s->right_at = s->out_at = -1;
     s->own_until = s->engaged_at = NEVER;
     for (int i = 0; i < 5; i++) s->engagements[i] = NEVER;
@@ -242,6 +243,9 @@ static void tick(void) {
     int range_bad = strstr(text, "\"range\":\"transit\"") || strstr(text, "\"range\":\"low\"");
     int off = strstr(text, "\"ignition\":false") != NULL, taps = tapped(now);
     if (taps) s->taps_since = 1;
+    if (range_bad) s->low_at = now;
+    /* A take-over counts once the range has settled. */
+    if (s->state == ARMED && now - s->low_at < high_for + 50) s->state = OUT;
     if (s->state == ENGAGED) {
         if (off || range_bad || age(now) > lost - 150) let_go("fault");
         else if (taps && pauses < 0) let_go("disengaged");

@@ -65,6 +65,7 @@ class Box:
         self.ups = self.downs = NEVER
         self.still = None
         self.out = None
+        self.low = NEVER
         self.edge = self.good = None
         self.on = False
         self.pause = NEVER
@@ -141,6 +142,7 @@ class Box:
             self.gear, self.unsure = None, True
 
         low = tick.get("range", "high") != "high"
+        self.low = now if low else self.low
         lost = age > h["data_lost_ms"]
         ends = None
         if left or not tick["ignition"]:
@@ -160,7 +162,8 @@ class Box:
             self.on, self.pause = False, NEVER
             if ends == "disengaged":
                 self.edge = None
-        fine = gate and not ends and not lost and age <= h["data_fresh_ms"] and self.v <= h["ceiling_kmh"]
+        fine = (gate and not ends and not lost and now - self.low > h["range_high_for_ms"]
+                and age <= h["data_fresh_ms"] and self.v <= h["ceiling_kmh"])
         self.good = (now if self.good is None else self.good) if fine else None
         within = h["after_edge"]["within-ms"] if isinstance(h["after_edge"], dict) else 10**9
         self.history = [at for at in self.history if now - at < 10_000]

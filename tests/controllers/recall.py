@@ -107,7 +107,9 @@ class Box:
 
     def cause(self, tick, now):
         h = self.h
-        if not tick["ignition"] or tick.get("range", "high") != "high":
+        if tick.get("range", "high") != "high":
+            self.note("low", now)
+        if not tick["ignition"] or self.at("low") == now:
             return "fault"
         if self.age(now) > h["data_lost_ms"]:
             if h["lost_data"] == "disengages":
@@ -130,6 +132,7 @@ class Box:
         h = self.h
         first = "engaged" not in self.diary or h["ceiling_binds"] == "every"
         right = (tick["lever"] == "gate" and self.age(now) <= h["data_fresh_ms"] and self.at("tap") != now
+                 and self.ago("low", now) > h["range_high_for_ms"]
                  and (not first or self.speed() <= h["ceiling_kmh"]))
         if not right:
             self.note("wrong", now)

@@ -38,7 +38,7 @@ class Box:
         self.ready = self.in_gate = self.pressed = self.rising = self.engaged = self.engaged_before = False
         self.engagements = []  # newest first
         self.gear_since = self.implausible = self.paused_until = self.moved = NEVER
-        self.last_at = self.last_up = self.last_down = NEVER
+        self.last_at = self.last_up = self.last_down = self.low_at = NEVER
         self.turned = self.counted = self.pedal_at_up = self.asked_from = self.tries = self.gear_was = self.wrong = 0
         self.answered, self.engine_off = True, False
         self.rpm, self.standing, self.round, self.off = None, NEVER, NEVER, None
@@ -206,6 +206,7 @@ class Box:
         self.follow_lever(gate, tick.get("button", False), now)
         taps = self.driver_taps(tick, now)
         self.watch_gear(now)
+        self.low_at = self.low_at if high else now
         lost, say = self.age(now) > self.data_lost_ms, None
         if self.engaged:  # disengaging comes first: it wins over whatever else this tick holds
             for happens, reaction in ((taps, self.driver_tap), (lost, self.lost_data)):
@@ -221,7 +222,7 @@ class Box:
         elif taps:
             self.edge = None
         bound = self.ceiling_binds == "every" or not self.engaged_before
-        right = (self.takes_map and self.v is not None and self.in_gate and gate and tick["ignition"] and not self.engine_off and high and not taps and not self.stuck()
+        right = (self.takes_map and self.v is not None and self.in_gate and gate and tick["ignition"] and not self.engine_off and high and now - self.low_at >= self.range_high_for_ms and not taps and not self.stuck()
                  and now >= self.boot_quiet_ms and self.age(now) <= self.data_fresh_ms and (not bound or self.v[0] <= self.ceiling_kmh))
         if self.may_engage(right, now):
             say = "engaged"

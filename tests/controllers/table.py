@@ -58,7 +58,7 @@ class Box:
         self.still_from = None
         self.in_gate = None
         self.out_from = None
-        self.left_at = FAR_PAST
+        self.left_at = self.low_at = FAR_PAST
         self.edge_at = None
         self.right_from = None
         self.engaged = self.engaged_once = False
@@ -237,6 +237,7 @@ class Box:
                 or self.speed < hello["standstill_kmh"]
                 or now - max(self.moved_at, self.command_at) < max(hello["shift_blind_ms"], 1000)
                 or now < self.again_from
+                or now - self.low_at < hello["range_high_for_ms"]
                 or now - self.engaged_at < hello.get("quiet_after_engaging_ms", 500)):
             return None
         if self.reads_gear and now - self.gear_at <= hello["data_fresh_ms"]:
@@ -260,6 +261,8 @@ class Box:
         if self.by_button:
             self.follow_button(tick, now)
         tapped = self.driver_taps(tick, now)
+        if tick.get("range", "high") != "high":
+            self.low_at = now
         if self.engaged:
             why = self.lets_go(tick, tapped, now)
             if why:

@@ -48,6 +48,7 @@ pub fn plain() -> Hello {
         answers: HelloAnswers::Contacts,
         announces: true,
         conditions_held_ms: 200,
+        range_high_for_ms: 1000,
         most_engagements: 5,
         boot_quiet_ms: 0,
         quiet_after_engaging_ms: 500,

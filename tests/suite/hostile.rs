@@ -126,7 +126,7 @@ fn what_does_not_start_is_no_verdict() {
             "no hello: its process ended: exit code 1; it last said: no map file",
         ),
         ("no-hello", no_hello, "no hello: expected value"),
-        ("newer", script("newer").unwrap(), "it speaks protocol 2.0, but this harness speaks 1.5"),
+        ("newer", script("newer").unwrap(), "it speaks protocol 2.0, but this harness speaks 1.6"),
         ("other-kind", script("requests").unwrap(), "the spec says that this box answers contacts"),
     ];
     for (mark, controller, says) in cases {

@@ -122,7 +122,7 @@ fn a_program_that_does_not_start_says_why() {
     for (mode, words) in [
         ("silent", "no hello within 700 ms. If it has written one, it is still in a buffer"),
         ("no-hello", "no hello: expected value, at byte 1 of Hello!"),
-        ("newer", "no hello: it speaks protocol 2.0, but this harness speaks 1.5"),
+        ("newer", "no hello: it speaks protocol 2.0, but this harness speaks 1.6"),
         ("requests", "the spec says that this box answers contacts"),
         ("dies-at-start", "no hello: its process ended: exit code 1; it last said: no map file"),
     ] {

@@ -88,7 +88,12 @@ fn one(
             }
         }
     }
-    let needed = |which: usize, least: u32| least > 0 && (rule.asks)(spec, which);
+    let asked = run.must_reach.as_ref().is_none_or(|names| names.iter().any(|n| n == rule.card.name));
+    if reached.iter().all(|&count| count == 0) && found.outcomes.get(at).is_none_or(Option::is_none) {
+        // What was measured where no situation came is no evidence, so it isn't shown.
+        (smallest, close) = (None, 0);
+    }
+    let needed = |which: usize, least: u32| full && asked && least > 0 && (rule.asks)(spec, which);
     let rarest = rule
         .card
         .situations
@@ -100,7 +105,6 @@ fn one(
         .min()
         // Where a run must come to none, what it came to most.
         .or(reached.iter().max().copied());
-    let asked = run.must_reach.as_ref().is_none_or(|names| names.iter().any(|n| n == rule.card.name));
     let outcome = outcome(spec, found, at, rule, &reached, full, asked, smallest.is_some());
     RuleOutcome {
         card: rule.card,
@@ -148,14 +152,49 @@ fn outcome(
         .filter(|(which, (situation, count))| **count < situation.least && (rule.asks)(spec, *which))
         .map(|(_, (situation, count))| format!("{} ({count} of {})", situation.name, situation.least))
         .collect();
-    // Alone, a manoeuvre is asked only for what it comes to.
-    if !full && !measured {
+    // Alone, a manoeuvre is asked only for what it comes to. A margin without a situation is no evidence.
+    let came = reached.iter().any(|&count| count > 0);
+    let shows = measured && came;
+    if !full && !shows && failing.is_none() {
         return Outcome::DoesNotApply("none of its situations belongs to the manoeuvres chosen".into());
     }
     if full && asked && !missing.is_empty() {
         return Outcome::NotReached(missing.join("; "));
     }
+    if !came && failing.is_none() {
+        return Outcome::DoesNotApply("none of its situations came, and the run doesn't ask for them".into());
+    }
     // Nothing that it judges came up in all drives, as with a box that doesn't show what it counts.
     let unmeasured = || Outcome::CantJudge("nothing that it judges came up: the box doesn't show it".into());
     failing.unwrap_or_else(|| if measured { Outcome::Kept } else { unmeasured() })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What becomes of a rule that nothing breaks, on the van; `reached`: how often each situation came.
+    fn of(name: &str, reached: &[u32], full: bool, asked: bool, measured: bool) -> Outcome {
+        let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("specs/van.toml");
+        let spec = crate::spec::load(&path).unwrap();
+        let at = crate::rules::find(name).unwrap();
+        let found = Found::default();
+        outcome(&spec, &found, at, &RULES[at], reached, full, asked, measured)
+    }
+
+    /// The rule has two situations, each needed once; a margin may be measured without either, as for a down command
+    /// from a high gear.
+    #[test]
+    fn kept_takes_a_situation_that_came() {
+        let first = |reached: [u32; 2], full, asked| of("never commands first", &reached, full, asked, true);
+        assert_eq!(first([5, 5], true, true), Outcome::Kept);
+        assert!(matches!(first([5, 0], true, true), Outcome::NotReached(_)));
+        assert!(matches!(first([0, 0], true, true), Outcome::NotReached(_)));
+        // A manoeuvre alone, or a run that doesn't ask for it: kept where it came to one, and never where it came to none.
+        for (full, asked) in [(false, true), (true, false)] {
+            assert_eq!(first([5, 0], full, asked), Outcome::Kept);
+            assert!(matches!(first([0, 0], full, asked), Outcome::DoesNotApply(_)), "{full} {asked}");
+        }
+        assert!(matches!(of("never commands first", &[5, 5], true, true, false), Outcome::CantJudge(_)));
+    }
 }

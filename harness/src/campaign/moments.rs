@@ -26,6 +26,7 @@ const MOST_NOT_REPRODUCIBLE: usize = 4;
 const CONSEQUENCE_MS: u32 = 5000;
 
 /// What the drives showed.
+#[derive(Default)]
 pub struct Found {
     /// Failing moments.
     pub moments: Vec<Moment>,

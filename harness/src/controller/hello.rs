@@ -102,6 +102,8 @@ pub struct Hello {
     pub announces: bool,
     /// All conditions hold this long before engaging, ms.
     pub conditions_held_ms: u32,
+    /// After low range, in between too, no command until the range has been high this long, ms.
+    pub range_high_for_ms: u32,
     /// At most this many engagements in 10 s.
     pub most_engagements: u8,
     /// No engaging sooner than this after power-up, ms.
@@ -206,6 +208,7 @@ impl Hello {
             },
             announces: facts.announces,
             conditions_held_ms: limits.conditions_held.ms(),
+            range_high_for_ms: limits.range_high_for.ms(),
             most_engagements: limits.most_engagements,
             boot_quiet_ms: limits.boot_quiet.ms(),
             quiet_after_engaging_ms: limits.quiet_after_engaging.ms(),

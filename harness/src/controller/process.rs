@@ -1,4 +1,4 @@
-//! Controllers as programs of their own, in any language, over protocol 1.5 (`PROTOCOL.md`).
+//! Controllers as programs of their own, in any language, over protocol 1.6 (`PROTOCOL.md`).
 #![expect(clippy::disallowed_types, reason = "an answer limit is wall time; no verdict depends on how long it took")]
 
 use super::child::Child;

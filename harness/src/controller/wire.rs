@@ -1,4 +1,4 @@
-//! Protocol 1.5 as text: one JSON object a line, each way. `PROTOCOL.md` describes it for those who write a controller.
+//! Protocol 1.6 as text: one JSON object a line, each way. `PROTOCOL.md` describes it for those who write a controller.
 //!
 //! Pure: bytes in, bytes out. What a controller writes is data to be judged, so every failure is a sentence.
 

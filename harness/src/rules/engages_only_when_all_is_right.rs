@@ -8,7 +8,7 @@ use crate::outcome::{Basis, RuleCard, Severity, Situation};
 
 const CARD: RuleCard = RuleCard {
     name: "engages only when all is right",
-    sentence: "The box engages only when lever in the gate, range high, ignition on and speed and pedal real and fresh have held long enough.",
+    sentence: "The box engages only when lever in the gate, range high, ignition on, the engine running where it is read, and speed and pedal real and fresh have held long enough.",
     hazard: "The box takes over on default zeros, in low range, or on half the data.",
     severity: Severity::Critical,
     unit: "s",

@@ -25,6 +25,7 @@ struct Times {
     tick: u32,
     poll: u32,
     held: u32,
+    range_high: u32,
     engages: u32,
     boot: u32,
     bounce: u32,
@@ -83,6 +84,9 @@ pub struct Monitor {
     pause_until: Option<u32>,
     /// A tap that the box may have told from its own pulse, or not, would have paused it.
     perhaps_paused: bool,
+    /// The range has not been high since power-up; and since when it is high again, ms.
+    range_was_low: bool,
+    range_back_ms: Option<u32>,
     /// When it last opened, so often as engagements are allowed within ten seconds.
     openings: VecDeque<u32>,
     most_engagements: usize,
@@ -117,6 +121,7 @@ impl Monitor {
                 tick,
                 poll,
                 held: limits.conditions_held.ms(),
+                range_high: limits.range_high_for.ms(),
                 engages: limits.engages_within.ms(),
                 boot: limits.boot_ready.ms().max(limits.boot_quiet.ms()),
                 bounce: limits.lever_bounce.ms(),
@@ -163,6 +168,8 @@ impl Monitor {
             closed: None,
             pause_until: None,
             perhaps_paused: false,
+            range_was_low: false,
+            range_back_ms: None,
             openings: VecDeque::new(),
             most_engagements: usize::from(limits.most_engagements),
             only_missing: OnlyMissing::default(),
@@ -247,6 +254,7 @@ impl Monitor {
         self.closed = None;
         self.pause_until = None;
         self.perhaps_paused = false;
+        (self.range_was_low, self.range_back_ms) = (false, None);
         self.openings.clear();
         self.only_missing.power_down();
     }
@@ -277,7 +285,8 @@ impl Monitor {
             return State::MustNot(Why::Off);
         }
         self.powered_up_ms.get_or_insert(now.ms);
-        let cause = self.take_causes(now);
+        self.note_range(now);
+        let cause = self.take_causes(now) || self.range_settles(now.ms);
         self.take_edge(now);
         if cause && self.opened.is_none() && self.edge != Edge::None {
             // Something is wrong while the driver hands over: a box may wait for its end, or let the edge go.
@@ -311,7 +320,7 @@ impl Monitor {
         let all_but_ceiling = rest && range && worst <= t.fresh + t.poll + t.tick;
         self.right_but_ceiling = all_but_ceiling && !slow;
         let lenient = all_but_ceiling && slow;
-        let strict = rest && range && worst.saturating_add(t.tick) < t.fresh && slow;
+        let strict = rest && range && worst.saturating_add(t.tick) < t.fresh && slow && !self.range_settles(now.ms);
         let from = now.ms;
         // A press of the button finds conditions that have long held; a lever that moves is one of them itself.
         let may_hold = has_edge || self.take_over == TakeOver::Button;

@@ -1,4 +1,5 @@
-//! No command before the shift of the command before has ended and settled.
+//! No command before the shift of the command before has ended and settled. Of one before it started afresh a box knows
+//! nothing.
 
 use super::tally::{Tally, s};
 use super::{Rule, View, all, always, say};
@@ -28,13 +29,15 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
     let tick = view.spec.facts.tick.get();
     for pair in view.story.commands.windows(2) {
         let [before, command] = pair else { continue };
+        if view.story.hand.forgot(before.at_ms, command.at_ms) {
+            continue;
+        }
         let spacing_ms = command.at_ms - before.at_ms;
         if spacing_ms <= 5000 {
             tally.reached(0);
         }
-        // A gear signal that shows the new gear tells the box that the shift is over; and of what it did before it started
-        // afresh it knows nothing.
-        if !command.gear_confirmed && !forgotten(view, before.at_ms, command.at_ms) {
+        // A gear signal that shows the new gear tells the box that the shift is over.
+        if !command.gear_confirmed {
             tally.seen(s(f64::from(spacing_ms) + tick - limits.shift_blind.get()), command.at_ms);
         }
     }
@@ -48,8 +51,8 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
             // when it likes, or never.
             let held = view.spec.vehicle.gearbox.gate.means == GateMeans::HeldGear;
             let tells = view.spec.facts.signals.gear && (held || by.is_some_and(|b| b.direction == Direction::Down));
-            let wait_ms = limits.shift_blind.get().max(if tells { limits.shift_confirmed.get() } else { 0.0 });
-            let known = since_ms < wait_ms && !by.is_some_and(|b| forgotten(view, b.at_ms, command.at_ms));
+            let known = since_ms < limits.shift_blind.get().max(if tells { limits.shift_confirmed.get() } else { 0.0 });
+            let known = known && by.is_none_or(|b| !view.story.hand.forgot(b.at_ms, command.at_ms));
             let margin = s((f64::from(command.at_ms) - until).min(5000.0));
             tally.truth_if_known(margin, s(tick), command.at_ms, known);
             if f64::from(command.at_ms) >= until {
@@ -57,11 +60,6 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
             }
         }
     }
-}
-
-/// The box has started afresh since its command.
-fn forgotten(view: &View<'_>, command_ms: u32, now_ms: u32) -> bool {
-    view.story.hand.power_up_before_ms(now_ms) > command_ms
 }
 
 fn says(view: &View<'_>, basis: Basis, at_ms: u32) -> String {

@@ -1,4 +1,5 @@
-//! Opposite commands stay apart, unless pedal or speed has changed enough to want the other gear.
+//! Opposite commands stay apart, unless pedal or speed has changed enough to want the other gear. A box that has started
+//! afresh in between can't know of the first.
 
 use super::story::Command;
 use super::tally::{Tally, s};
@@ -18,7 +19,7 @@ const CARD: RuleCard = RuleCard {
     limits: &["opposite-dwell", "opposite-pedal"],
     map_can_break: false,
     leans_on: &[],
-    version: 1,
+    version: 2,
 };
 
 pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };
@@ -48,7 +49,7 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
     let tick = view.spec.facts.tick.get();
     for pair in view.story.commands.windows(2) {
         let [before, command] = pair else { continue };
-        if before.direction == command.direction {
+        if before.direction == command.direction || view.story.hand.forgot(before.at_ms, command.at_ms) {
             continue;
         }
         let apart = f64::from(command.at_ms - before.at_ms);

@@ -26,7 +26,7 @@ const CARD: RuleCard = RuleCard {
     limits: &["stuck-noticed", "cause-window"],
     map_can_break: false,
     leans_on: &[],
-    version: 1,
+    version: 2,
 };
 
 pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply, cant_judge, asks: all, judge, says };
@@ -75,14 +75,15 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
             tally.reached(1);
             tally.seen(CAP_S, at_ms);
         }
-        for at_ms in false_alarms(view) {
-            tally.seen(-CAP_S, at_ms);
+        for (at_ms, late_ms) in false_alarms(view) {
+            tally.seen(-s(f64::from(late_ms)).clamp(s(facts.tick.get()), CAP_S), at_ms);
         }
     }
 }
 
-/// The box lets go, and nothing has come but that speed and pedal stand still, as they may.
-fn false_alarms(view: &View<'_>) -> impl Iterator<Item = u32> {
+/// The box lets go, and nothing has come but that speed and pedal stand still, as they may: when, and how much later the
+/// last cause would have had to be, ms.
+fn false_alarms(view: &View<'_>) -> impl Iterator<Item = (u32, u32)> {
     let limits = &view.spec.limits;
     let tick = view.spec.facts.tick.ms();
     view.story.hand.let_go.iter().filter_map(move |let_go| {
@@ -90,12 +91,13 @@ fn false_alarms(view: &View<'_>) -> impl Iterator<Item = u32> {
         let window_ms = limits.cause_window.ms() + tick + late_ms;
         let recent = |at: Option<u32>| at.is_some_and(|at| let_go.at_ms - at <= window_ms);
         let excuses = &let_go.excuses;
-        (recent(excuses.steady_ms) && !recent(excuses.cause_ms())).then_some(let_go.at_ms)
+        let late_ms = excuses.cause_ms().map_or(u32::MAX, |at| (let_go.at_ms - at).saturating_sub(window_ms));
+        (recent(excuses.steady_ms) && !recent(excuses.cause_ms())).then_some((let_go.at_ms, late_ms))
     })
 }
 
 fn says(view: &View<'_>, _: Basis, at_ms: u32) -> String {
-    if false_alarms(view).any(|at| at == at_ms) {
+    if false_alarms(view).any(|(at, _)| at == at_ms) {
         return format!(
             "the box lets go at {} though its engine speed lives and nothing has come: speed and pedal are steady",
             say::time(at_ms)

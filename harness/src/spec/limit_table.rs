@@ -28,6 +28,7 @@ const LOOSER: &[(&str, Looser)] = &[
     ("tap-release", Higher),
     ("lever-release", Higher),
     ("range-release", Higher),
+    ("range-high-for", Lower),
     ("data-lost", Higher),
     ("data-release", Higher),
     ("data-fresh", Higher),

@@ -26,6 +26,8 @@ pub struct Limits {
     pub lever_release: Ms,
     /// After low range contacts are open within this time. Default 200 ms: invented.
     pub range_release: Ms,
+    /// After low range, in between too, a command waits until the range has been high this long. Default 1 s: invented.
+    pub range_high_for: Ms,
     /// Data older than this are lost. Default 1 s: invented.
     pub data_lost: Ms,
     /// After losing data contacts are open within this time. Default 100 ms: invented.
@@ -144,6 +146,7 @@ impl Limits {
             tap_release: Ms::new(100.0),
             lever_release: Ms::new(100.0),
             range_release: Ms::new(200.0),
+            range_high_for: Ms::new(1000.0),
             data_lost: Ms::new(1000.0),
             data_release: Ms::new(100.0),
             data_fresh: Ms::new(500.0),

@@ -124,6 +124,7 @@ pub fn limits(t: &Table<'_>, redline: Option<Rpm>) -> Option<Limits> {
         tap_release: t.or("tap-release", TIME, d.tap_release),
         lever_release: t.or("lever-release", TIME, d.lever_release),
         range_release: t.or("range-release", TIME, d.range_release),
+        range_high_for: t.or("range-high-for", TIME, d.range_high_for),
         data_lost: t.or("data-lost", 1.0..=60_000.0, d.data_lost),
         data_release: t.or("data-release", TIME, d.data_release),
         data_fresh: t.or("data-fresh", 1.0..=60_000.0, d.data_fresh),

@@ -14,6 +14,7 @@ pub enum Fault {
     DeafToNeutral,
     RangeOnlyAtEngaging,
     TransitIsHigh,
+    RangeBackAtOnce,
     AnyAnswerCounts,
     TakesBackByItself,
     StaleCommands,

@@ -148,13 +148,15 @@ impl Reference {
             self.hello.ceiling_kmh * if self.has(Fault::CeilingInMph) { crate::units::KMH_PER_MPH } else { 1.0 };
         let every = self.hello.ceiling_binds == CeilingBinds::Every && !self.has(Fault::CeilingOnce);
         let bound = every || !s.engaged_before;
+        let range_high_for_ms =
+            if self.has(Fault::RangeBackAtOnce) { 0 } else { i64::from(self.hello.range_high_for_ms) };
         self.takes_map
             && s.in_gate
             && inputs.lever == Lever::Gate
             && inputs.ignition
             && (!s.senses.engine_off || self.has(Fault::EngineUnseen))
             && now_ms >= i64::from(self.hello.boot_quiet_ms)
-            && (range_high
+            && (range_high && now_ms - s.range_low_ms >= range_high_for_ms
                 || (self.has(Fault::EngagesInTie) && s.odd.range_was_high)
                 || self.has(Fault::RangeUnseenAtEngaging))
             && !taps
@@ -276,6 +278,9 @@ impl Controller for Reference {
             Some(Range::Transit) => self.has(Fault::TransitIsHigh),
             Some(Range::Low) => false,
         };
+        if !range_high {
+            self.state.range_low_ms = now_ms;
+        }
         self.watch_gear(now_ms);
         let lost_ms = if self.has(Fault::GivesUpEarly) { 350 } else { i64::from(self.hello.data_lost_ms) };
         let trusts = self.has(Fault::RemembersEngagement) && now_ms < 1000;

@@ -24,6 +24,8 @@ pub(super) struct State {
     pub held_since_ms: Option<i64>,
     pub engaged: bool,
     pub engaged_before: bool,
+    /// When the range was last not high.
+    pub range_low_ms: i64,
     /// The last engagements, the newest first.
     pub engagements_ms: [i64; MOST_KEPT],
     pub paused_until_ms: i64,
@@ -78,6 +80,7 @@ impl State {
         held_since_ms: None,
         engaged: false,
         engaged_before: false,
+        range_low_ms: NEVER,
         engagements_ms: [NEVER; MOST_KEPT],
         paused_until_ms: NEVER,
         counted: 0,

@@ -2,7 +2,7 @@
 
 use super::keyed;
 use crate::drive::{Condition, Drive, Happening};
-use crate::make::draft::{Draft, ceiling_kmh};
+use crate::make::draft::{Draft, ceiling_kmh, lowest_gear};
 use crate::signal::{Direction, Range};
 use crate::spec::Spec;
 
@@ -38,6 +38,16 @@ pub(super) fn low_range(spec: &Spec) -> Vec<Drive> {
     drafts.push(low.crossing());
     for at_ms in [1800, 1900, 2010, 2100] {
         let draft = Draft::rolling(spec, slow).hold(4000, slow).gate_at(1800).at(at_ms, to(Range::Low));
+        drafts.push(draft.crossing());
+    }
+    // The driver hands over while the range is still in between, rolling down a steep hill towards the first up line: high
+    // again soon after, still below the ceiling when the box could engage at once, and a shift due within a second.
+    let line_kmh = spec.map.up_kmh(lowest_gear(spec), 0.0).unwrap_or(0.0);
+    for (high_ms, below_kmh) in [(200, 3.5), (250, 4.0), (300, 4.5), (350, 5.0)] {
+        let kmh = (line_kmh.min(ceiling_kmh(spec)) - below_kmh).max(0.0);
+        let draft = Draft::rolling(spec, kmh).hold(1800, kmh).pedal(5000, 0.0).grade(-30.0).gate_at(1800);
+        let mut draft = draft.at(1800 + high_ms, to(Range::High));
+        draft.drive.start.range = Range::Transit;
         drafts.push(draft.crossing());
     }
     keyed("low-range", drafts)

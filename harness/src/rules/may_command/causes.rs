@@ -41,6 +41,27 @@ impl Monitor {
         cause.is_some()
     }
 
+    pub(super) fn note_range(&mut self, now: &Now) {
+        if now.range.is_some_and(|r| r != Range::High) {
+            (self.range_was_low, self.range_back_ms) = (true, None);
+        } else if self.range_was_low {
+            self.range_back_ms.get_or_insert(now.ms);
+        }
+    }
+
+    /// The range hasn't been high for long enough since it last was not: a box may wait for that, or let a take-over go.
+    #[must_use]
+    pub fn range_settles(&self, now_ms: u32) -> bool {
+        let settled = |at: u32| now_ms - at > self.times.range_high + self.times.tick;
+        self.range_was_low && !self.range_back_ms.is_some_and(settled)
+    }
+
+    /// Since when the range is high again, ms; `None` where it always was since power-up, or isn't now.
+    #[must_use]
+    pub fn range_back_ms(&self) -> Option<u32> {
+        self.range_back_ms
+    }
+
     /// The gravest of those that are present, in the order of `CAUSES`: one that only pauses doesn't hide one that
     /// ends.
     fn gravest(&self, present: [bool; CAUSES.len()]) -> Option<Cause> {

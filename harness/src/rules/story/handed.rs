@@ -176,6 +176,12 @@ impl HandOver {
         next.into_iter().chain(last).fold(5000, u32::min)
     }
 
+    /// The box has started afresh between two instants, ms: what came before the first it can't know.
+    #[must_use]
+    pub fn forgot(&self, before_ms: u32, at_ms: u32) -> bool {
+        self.power_up_before_ms(at_ms) > before_ms
+    }
+
     /// Start of the box before an instant, ms.
     #[must_use]
     pub fn power_up_before_ms(&self, at_ms: u32) -> u32 {

@@ -52,6 +52,8 @@ pub struct Command {
     pub accel_mps2: f64,
     /// Total ratio is that of the low range.
     pub low_range: bool,
+    /// Since when the range is high again, where it has not been since power-up, ms.
+    pub range_back_ms: Option<u32>,
     /// A newer gear than the one before the last command has arrived since that command.
     pub gear_confirmed: bool,
     /// The gear that a gear signal or the engine speed told, and when it arrived, ms.

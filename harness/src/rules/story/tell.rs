@@ -281,6 +281,7 @@ impl Story {
             speed_true: truth.speed_kmh,
             accel_mps2: truth.accel_mps2,
             low_range: truth.range == crate::signal::Range::Low,
+            range_back_ms: pass.monitor.range_back_ms(),
             gear_confirmed: pass.gear.confirmed_since(last_at, pass.gear_arrived),
             gear_told: pass.gear_read(),
         });

@@ -219,7 +219,8 @@ impl Story {
     /// Keeps what tells whether a box may act.
     fn follow(&self, pass: &mut Pass<'_>, row: &Row, state: State, command: Option<Direction>) {
         let ms = row.t_ms;
-        let engaged = state == State::May && row.engaged.unwrap_or_else(|| pass.monitor.shown_or_sure());
+        let may = state == State::May && !pass.monitor.range_settles(ms);
+        let engaged = may && row.engaged.unwrap_or_else(|| pass.monitor.shown_or_sure());
         let w = &mut pass.wanting;
         w.engaged_since = if engaged { w.engaged_since.or(Some(ms)) } else { None };
         if row.truth.shifting {

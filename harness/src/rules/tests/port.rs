@@ -113,6 +113,17 @@ fn a_steady_speed_is_no_cause() {
     made.until(22_000);
     assert_eq!(made.seen(STUCK, -5.0).at_ms, 20_000);
     assert_eq!(made.broken(), [STUCK]);
+    // Data too old to command on, up to 18,590 ms: 1.41 s before, where 300 ms and a tick are allowed.
+    let mut made = steady();
+    made.until(18_010);
+    made.link = [false; 2];
+    made.until(18_600);
+    made.link = [true; 2];
+    made.until(20_000);
+    made.say(Announcement::Fault);
+    made.flag = Some(false);
+    made.until(22_000);
+    made.seen(STUCK, -1.1);
     // The pedal read is not the true one: what looks steady may be a freeze of that one alone.
     let mut made = steady();
     made.until(20_000);

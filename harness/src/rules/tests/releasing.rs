@@ -1,12 +1,13 @@
 //! The four rules on disengaging, and what comes later.
 
 use super::made::Made;
-use crate::signal::{Contacts, Direction, Lever, Range};
+use crate::signal::{Announcement, Contacts, Direction, Lever, Range};
 
 const TAP: &str = "driver's tap wins";
 const LEVER: &str = "leaving the gate disengages";
 const RANGE: &str = "low range disengages";
 const DATA: &str = "lost data disengages";
+const SHOULD: &str = "engages when it should";
 const LATER: &str = "no command when it may not";
 
 /// A rule, its release time in ms, its cause.
@@ -110,7 +111,15 @@ fn lost_data() {
     };
     opens_at(3220).seen(DATA, 0.0);
     opens_at(3250).seen(DATA, -0.03);
-    assert_eq!(opens_at(3220).measure(DATA).reached[..3], [1, 0, 1]);
+    assert_eq!(opens_at(3220).measure(DATA).reached[..5], [1, 0, 1, 1, 0]);
+    // The pedal alone; and both at once, which is neither.
+    for (speed, pedal, counts) in [(true, false, [1, 0, 0, 0, 1]), (false, false, [1, 0, 0, 0, 0])] {
+        let mut made = Made::engaged();
+        made.until(2010);
+        made.link = [speed, pedal];
+        made.run(3000);
+        assert_eq!(made.measure(DATA).reached[..5], counts);
+    }
     // 0.9 of the time is no loss.
     let mut made = Made::engaged();
     made.until(2010);
@@ -148,4 +157,73 @@ fn a_command_long_after_the_cause() {
     kept.seen(LATER, 5.0);
     assert_eq!(kept.measure(LATER).reached[0], 1);
     Made::engaged().nothing(LATER);
+}
+
+/// From 40 km/h, the ceiling, to 46 km/h, as fast as an engine can; third is due from 43 km/h on.
+fn speed_up(made: &mut Made) {
+    for _ in 0..3 {
+        made.run(100);
+        made.speed += 2.0;
+    }
+}
+
+/// The lever comes in at 600 ms, in low range; high at 1000 ms, so all has held at 1200 ms. The limit is 1 s, one tick is
+/// allowed: 1990 ms just keeps it.
+#[test]
+fn the_first_command_after_low_range() {
+    let command_at = |ms: u32, low: Range| {
+        let mut made = Made::van();
+        (made.range, made.speed) = (low, 40.0);
+        made.run(600);
+        made.lever = Lever::Gate;
+        made.until(1000);
+        made.range = Range::High;
+        made.until(1300);
+        made.say(Announcement::Engaged);
+        speed_up(&mut made);
+        made.until(ms);
+        made.pulse(Direction::Up, 100);
+        made
+    };
+    for low in [Range::Low, Range::Transit] {
+        let broken = command_at(1970, low);
+        assert_eq!(broken.seen(RANGE, -0.02).at_ms, 1970);
+        assert_eq!(broken.broken(), [RANGE]);
+        let kept = command_at(1990, low);
+        kept.seen(RANGE, 0.0);
+        assert_eq!(kept.measure(RANGE).reached[..4], [0, 0, 0, 1]);
+        assert!(kept.broken().is_empty(), "{:?}", kept.broken());
+    }
+    command_at(1970, Range::High).nothing(RANGE);
+    // A box that starts afresh doesn't know of it.
+    let mut afresh = Made::van();
+    (afresh.range, afresh.speed) = (Range::Low, 40.0);
+    afresh.run(200);
+    (afresh.range, afresh.restart) = (Range::High, true);
+    afresh.run(100);
+    afresh.lever = Lever::Gate;
+    afresh.run(300);
+    afresh.say(Announcement::Engaged);
+    speed_up(&mut afresh);
+    afresh.run(210);
+    afresh.pulse(Direction::Up, 100);
+    afresh.nothing(RANGE);
+}
+
+/// High again at 3000 ms. A box may let a take-over go that comes before the range has been high for 1 s; one that comes
+/// later it may not.
+#[test]
+fn a_take_over_soon_after_low_range_may_be_let_go() {
+    let taken_over_at = |ms: u32| {
+        let mut made = Made::van();
+        made.range = Range::Low;
+        made.until(3000);
+        made.range = Range::High;
+        made.until(ms);
+        made.lever = Lever::Gate;
+        made.run(4000);
+        made
+    };
+    taken_over_at(3900).nothing(SHOULD);
+    taken_over_at(4020).seen(SHOULD, -2.79);
 }

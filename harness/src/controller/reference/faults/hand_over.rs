@@ -99,6 +99,12 @@ pub(super) const CARDS: &[FaultCard] = &[
     ),
     card(Fault::TransitIsHigh, "transit-is-high", "low range disengages", "takes a range in transit for high"),
     card(
+        Fault::RangeBackAtOnce,
+        "range-back-at-once",
+        "low range disengages",
+        "once the range is high again, it waits no longer than for any other condition",
+    ),
+    card(
         Fault::AnyAnswerCounts,
         "any-answer-counts",
         "lost data disengages",
