@@ -109,9 +109,9 @@ fn first_difference(spec: &Spec, recording: &Recording, whole: &Fed, first: &Fed
     let silent = [whole.silent_ms, first.silent_ms, second.silent_ms].into_iter().flatten().min();
     let (given, mut a, mut b) = (whole.commands(), Queue::of(first), Queue::of(second));
     let end_ms = recording.rows.last().map_or(0, |r| r.t_ms);
-    // It has given a command between those that either responder alone would bring: what it is fed from there on is the
-    // drive of neither, so nothing more can be compared.
-    let mut between_both = false;
+    // It has given a command at another time than with either responder alone, as it may: what the one fed is fed from
+    // there on is a drive of other times, gears read too late or too soon, so nothing more can be compared.
+    let mut apart = false;
     for (at_ms, direction) in given {
         let same =
             |next: Option<(u32, Direction)>| next.is_some_and(|(t, d)| d == direction && t.abs_diff(at_ms) <= most_ms);
@@ -119,7 +119,10 @@ fn first_difference(spec: &Spec, recording: &Recording, whole: &Fed, first: &Fed
             if d == direction && e == direction && s.min(t) <= at_ms + most_ms && at_ms <= s.max(t) + most_ms);
         let (as_a, as_b) = (same(a.next()), same(b.next()));
         if as_a || as_b || between {
-            between_both |= !as_a && !as_b;
+            let on_time = |next: Option<(u32, Direction)>| {
+                next.is_some_and(|(t, d)| d == direction && t.abs_diff(at_ms) <= 2 * recording.tick_ms)
+            };
+            apart |= !on_time(a.next()) && !on_time(b.next());
             // Following one responder, it owes no command that the other alone would have brought by now.
             let past = at_ms.saturating_sub(most_ms);
             match (as_a, as_b) {
@@ -131,7 +134,7 @@ fn first_difference(spec: &Spec, recording: &Recording, whole: &Fed, first: &Fed
             b.take(direction);
             continue;
         }
-        if between_both {
+        if apart {
             return silent;
         }
         let earliest = [Some(at_ms), a.next().map(|n| n.0), b.next().map(|n| n.0)].into_iter().flatten().min();
@@ -141,7 +144,7 @@ fn first_difference(spec: &Spec, recording: &Recording, whole: &Fed, first: &Fed
     }
     // Commands that never came, though both would have them.
     let missing = a.next().zip(b.next()).map(|(s, t)| s.0.max(t.0));
-    let missing = missing.filter(|&at_ms| at_ms + most_ms < end_ms && !doubtful(at_ms) && !between_both);
+    let missing = missing.filter(|&at_ms| at_ms + most_ms < end_ms && !doubtful(at_ms) && !apart);
     missing.or(silent)
 }
 

@@ -254,6 +254,10 @@ fn extra_answers_change_no_command() {
     let two_up = |ms: u32| gives(&[(ms, Up), (6000, Up)]);
     assert_eq!(compare(&two_up(3500), &at(3000), Some(&at(4000))), Some((1.0, 9990)));
     assert_eq!(compare(&two_up(3000), &at(3000), Some(&at(4000))), Some((-1.0, 6000)));
+    // Nor after a command that came a poll later.
+    assert_eq!(compare(&two_up(3020), &at(3000), None), Some((-1.0, 6000)));
+    assert_eq!(compare(&two_up(3030), &at(3000), None), Some((1.0, 9990)));
+    assert_eq!(compare(&at(3030), &two_up(3000), None), Some((1.0, 9990)));
     // It follows the first, and owes none of what the other alone would have brought before.
     let ends = |ms: u32| gives(&[(3000, Up), (5000, Down), (ms, Down)]);
     let other = gives(&[(1000, Up), (2000, Down), (3000, Up), (5000, Down), (6200, Down)]);
