@@ -191,7 +191,8 @@ static void lever(long now) {
         if (out >= bounce) {
             s->gear = entry_gear();
             s->taps_since = 0;
-            s->last_at = now > s->last_at ? now - blind + 600 : s->last_at;
+            /* What ran as the lever came may last so long; a command of its own counts for the whole time. */
+            if (now - blind + 600 > s->last_at) s->last_at = now - blind + 600;
             if (!by_button && out >= 250) s->state = ARMED, s->edge_at = now, s->right_at = -1;
         }
     }
