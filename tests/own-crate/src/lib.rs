@@ -7,13 +7,15 @@ use sprag::signal::{Action, Announcement, Answer, Contacts, Content, Inputs, Lev
 use sprag::spec::Spec;
 
 /// The lever counts where it has stood for this long, ms.
-const STEADY_MS: u64 = 40;
+const STEADY_MS: u64 = 30;
 /// It engages no more often than this in ten seconds.
 const MOST_ENGAGEMENTS: usize = 5;
 /// Everything must be right for this long before it engages, ms.
 const RIGHT_MS: u64 = 250;
 /// It engages this long after the lever's movement or not at all, ms.
 const WINDOW_MS: u64 = 1500;
+/// The range must have been high for this long again, ms.
+const RANGE_MS: u64 = 1000;
 /// It commands on data up to this age, ms.
 const FRESH_MS: u64 = 450;
 /// After this age data are lost, ms.
@@ -78,6 +80,8 @@ struct Now {
     up_at: Option<u64>,
     down_at: Option<u64>,
     hold_until: u64,
+    /// When the range will have been high for long enough again.
+    range_back_at: Option<u64>,
 }
 
 impl TableBox {
@@ -195,12 +199,20 @@ impl Controller for TableBox {
             now.handed_over = None;
             said = Some(if fault { Announcement::Fault } else { Announcement::Disengaged });
         }
+        if inputs.range != Some(Range::High) {
+            now.range_back_at = Some(ms + RANGE_MS);
+        }
         if tapped {
             // The tap may have moved the gear: only a new hand-over tells which one it is.
             now.handed_over = None;
         }
-        let right =
-            now.in_gate && now.lever_was_gate && !fault && !tapped && age <= FRESH_MS && kmh <= self.ceiling_kmh;
+        let right = now.in_gate
+            && now.lever_was_gate
+            && !fault
+            && !tapped
+            && now.range_back_at.is_none_or(|at| ms >= at)
+            && age <= FRESH_MS
+            && kmh <= self.ceiling_kmh;
         if !right {
             now.wrong_at = ms;
         }
