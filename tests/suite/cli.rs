@@ -92,7 +92,7 @@ fn what_a_spec_does_not_have_is_answered_with_what_it_has() {
     let van = |word, value, says: &[&str]| {
         complains(&["test", "specs/van.toml", "--no-evidence", word, value], CODE_USAGE, says);
     };
-    van("--run", "nightly", &["no run \"nightly\"; it has: commit, release"]);
+    van("--run", "weekly", &["no run \"weekly\"; it has: commit, nightly, release"]);
     van("--only", "kickdwn", &["no manoeuvre \"kickdwn\"; there are: ", "kickdown-ladder"]);
     van("--saved", "no/such/folder", &["no/such/folder"]);
     van("--jobs", "0", &["--jobs"]);
