@@ -65,6 +65,8 @@ pub struct ChartBox {
     gear: u8,
     pulse: Option<(Direction, u64)>,
     last: Option<(Direction, u64)>,
+    /// When the range was last seen other than high.
+    low_at: Option<u64>,
 }
 
 impl ChartBox {
@@ -87,6 +89,7 @@ impl ChartBox {
             gear: 2,
             pulse: None,
             last: None,
+            low_at: None,
         }
     }
 
@@ -209,12 +212,16 @@ impl Controller for ChartBox {
         let tapped = inputs.tap_up || inputs.tap_down || inputs.tap_up_edges + inputs.tap_down_edges > 0;
         let data = self.age(self.speed).max(self.age(self.pedal));
         let high = inputs.range.is_none_or(|range| range == Range::High);
+        if !high {
+            self.low_at = Some(self.now);
+        }
+        let long_high = self.low_at.is_none_or(|at| self.now - at > self.hello.range_high_for_ms.into());
         let fault = !high || !inputs.ignition || tapped || data > self.taste.lost_ms;
         match self.chart {
             Chart::Armed { .. } if tapped || self.now - self.edge_at > 1500 => self.chart = Chart::Out,
             Chart::Armed { right_since } => {
                 let slow = self.speed.is_some_and(|(v, _)| v <= self.hello.ceiling_kmh);
-                let right = in_gate && !fault && data <= self.taste.fresh_ms && slow;
+                let right = in_gate && !fault && long_high && data <= self.taste.fresh_ms && slow;
                 let right_since = right.then(|| right_since.unwrap_or(self.now));
                 let most = usize::from(self.hello.most_engagements);
                 let recent = self.engaged_at.iter().filter(|&&at| self.now - at < 10_000).count();
