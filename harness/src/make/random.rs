@@ -284,6 +284,6 @@ mod tests {
             digest.update(lines(&drive).join("\n"));
         }
         let hex: String = digest.finalize().iter().map(|byte| format!("{byte:02x}")).collect();
-        assert_eq!(hex, "f081c99137c58455a2a855888cb54f928e92d58767ab866a43cb23acaf75fc3a");
+        assert_eq!(hex, "82844e5055ffe717abcc3f698a52b78da59a76677f133f8e3c9c376696480a30");
     }
 }
