@@ -15,7 +15,7 @@ use crate::signal::{Lever, Range};
 use crate::spec::Spec;
 
 /// Name and version of this generator; whatever changes its drives raises the number.
-pub const GENERATOR: &str = "random 5";
+pub const GENERATOR: &str = "random 4";
 
 /// The random drive of this seed and number, of this length (1 s at least, a day at most).
 #[must_use]

@@ -129,13 +129,8 @@ impl Writer<'_> {
                 self.trouble(kind, gate_ms.saturating_sub(before_ms));
             }
             Some((kind, _)) => {
-                // On the very tick, one beside it, or about then.
-                let ticks = match self.dice.weighted(&[2, 2, 1]) {
-                    0 => 0,
-                    1 => self.dice.one([-1, 1]),
-                    _ => self.dice.within(-10, 10),
-                };
-                self.trouble(kind, due_ms.saturating_add_signed(ticks * self.spec.facts.tick.ms().max(1) as i32));
+                let off = self.dice.within(-10, 10) * self.spec.facts.tick.ms().max(1) as i32;
+                self.trouble(kind, due_ms.saturating_add_signed(off));
             }
             None if self.dice.chance(5) => self.fidget(gate_ms),
             None => {}
