@@ -37,8 +37,7 @@ class Box:
         self.first_clock = self.still_since = self.due_since = self.turning = self.edge = self.held_since = self.pulse = self.last = None
         self.ready = self.in_gate = self.pressed = self.rising = self.engaged = self.engaged_before = False
         self.engagements = []  # newest first
-        self.gear_since = self.implausible = self.paused_until = self.moved = NEVER
-        self.last_at = self.last_up = self.last_down = self.low_at = NEVER
+        self.gear_since = self.implausible = self.paused_until = self.moved = self.last_at = self.last_up = self.last_down = self.low_at = NEVER
         self.turned = self.counted = self.pedal_at_up = self.asked_from = self.tries = self.gear_was = self.wrong = 0
         self.answered, self.engine_off = True, False
         self.rpm, self.standing, self.round, self.off = None, NEVER, NEVER, None
