@@ -97,7 +97,9 @@ impl Reference {
         let data_old = self.state.senses.age_ms(now_ms) > i64::from(self.hello.data_lost_ms);
         let reached_top = starts == Some(Direction::Up) && self.state.counted == top;
         let tapped = out.announcement == Some(Announcement::Disengaged) && self.state.in_gate;
-        let slow = self.state.counted > 1 && !self.is_up_due(self.state.counted - 1);
+        // A line is looked up for the one fault that goes by it.
+        let looks = self.has(Fault::GapInTime) && self.state.counted > 1;
+        let slow = looks && !self.is_up_due(self.state.counted - 1);
         let s = &mut self.state;
         match self.fault {
             Some(Fault::RearmsAfterTap) => {
