@@ -4,6 +4,9 @@
 //! An answer carries no counter and no responder, so a correct box can't always tell. What it is granted: a shift in
 //! time of one poll; to hold or let go after a speed that leaps; to be misled by an answer that a newer one has overtaken,
 //! for as long; and with two responders that differ, to follow either one or anything between.
+//!
+//! What is put before the box is a recording: once a command comes at another time, the gears in it come too late or too
+//! soon for the box, so from there on nothing is compared.
 
 use super::fed::Fed;
 use super::tally::Tally;
@@ -109,20 +112,17 @@ fn first_difference(spec: &Spec, recording: &Recording, whole: &Fed, first: &Fed
     let silent = [whole.silent_ms, first.silent_ms, second.silent_ms].into_iter().flatten().min();
     let (given, mut a, mut b) = (whole.commands(), Queue::of(first), Queue::of(second));
     let end_ms = recording.rows.last().map_or(0, |r| r.t_ms);
-    // It has given a command at another time than with either responder alone, as it may: what the one fed is fed from
-    // there on is a drive of other times, gears read too late or too soon, so nothing more can be compared.
+    // A command came at another time than with either responder alone, as it may.
     let mut apart = false;
     for (at_ms, direction) in given {
-        let same =
-            |next: Option<(u32, Direction)>| next.is_some_and(|(t, d)| d == direction && t.abs_diff(at_ms) <= most_ms);
+        let within = |ms: u32, next: Option<(u32, Direction)>| {
+            next.is_some_and(|(t, d)| d == direction && t.abs_diff(at_ms) <= ms)
+        };
         let between = matches!((a.next(), b.next()), (Some((s, d)), Some((t, e)))
             if d == direction && e == direction && s.min(t) <= at_ms + most_ms && at_ms <= s.max(t) + most_ms);
-        let (as_a, as_b) = (same(a.next()), same(b.next()));
+        let (as_a, as_b) = (within(most_ms, a.next()), within(most_ms, b.next()));
         if as_a || as_b || between {
-            let on_time = |next: Option<(u32, Direction)>| {
-                next.is_some_and(|(t, d)| d == direction && t.abs_diff(at_ms) <= 2 * recording.tick_ms)
-            };
-            apart |= !on_time(a.next()) && !on_time(b.next());
+            apart |= !within(2 * recording.tick_ms, a.next()) && !within(2 * recording.tick_ms, b.next());
             // Following one responder, it owes no command that the other alone would have brought by now.
             let past = at_ms.saturating_sub(most_ms);
             match (as_a, as_b) {
