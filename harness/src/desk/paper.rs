@@ -51,10 +51,16 @@ impl<'a> Paper<'a> {
         self.spec.facts.lowest_gear.max(1)
     }
 
+    /// The lowest gear out of which the box commands up.
+    #[must_use]
+    pub fn lowest_up_from(&self) -> u8 {
+        self.spec.facts.lowest_up_from().max(1)
+    }
+
     /// The gears below the top one out of which the box commands up: each has an up line.
     #[must_use]
     pub fn lower_gears(&self) -> std::ops::Range<u8> {
-        self.spec.facts.lowest_up_from().max(1)..self.top()
+        self.lowest_up_from()..self.top()
     }
 
     /// The top gear of map and vehicle.

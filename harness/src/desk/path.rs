@@ -76,7 +76,7 @@ pub fn reach(paper: &Paper<'_>, ledger: &mut Ledger<'_, '_>) {
 /// The gear in which a speed is held on the level after pulling away gently; `None` where none holds it.
 fn cruise_gear(paper: &Paper<'_>, kmh: f64) -> Option<u8> {
     let load_n = paper.steady.road_load_n(kmh, 0.0);
-    let mut gear = paper.lower_gears().start;
+    let mut gear = paper.lowest_up_from();
     loop {
         let pedal = paper.steady.pedal(gear, kmh, load_n);
         let due = |pedal: f64| paper.spec.map.up_kmh(gear, pedal * 100.0).is_some_and(|line| kmh >= line);
@@ -109,7 +109,7 @@ fn crossed(paper: &Paper<'_>, mut gear: u8, kmh: f64, code: u16, up: bool) -> (u
 /// Check 11.
 pub fn crossings(paper: &Paper<'_>, ledger: &mut Ledger<'_, '_>) {
     let last = paper.spec.map.pedal.len().saturating_sub(1);
-    for gear in paper.lower_gears().start..=paper.top() {
+    for gear in paper.lowest_up_from()..=paper.top() {
         for kmh in (1..=255).map(f64::from) {
             let stays = |code: u16| {
                 paper.up(gear, code).is_none_or(|line| kmh < line)
@@ -155,7 +155,7 @@ pub fn crossings(paper: &Paper<'_>, ledger: &mut Ledger<'_, '_>) {
 /// How many lines the first whole km/h that the port shows beyond a line lies beyond, gaining or losing speed with the
 /// pedal held still.
 fn steady_pedal(paper: &Paper<'_>, ledger: &mut Ledger<'_, '_>) {
-    for gear in paper.lower_gears().start..=paper.top() {
+    for gear in paper.lowest_up_from()..=paper.top() {
         for code in 0..CODES {
             let pct = pedal_pct(code);
             let up = paper.up(gear, code).filter(|_| gear < paper.top()).map(|line| (line.ceil(), true, "gaining"));

@@ -30,14 +30,14 @@ pub fn shape(paper: &Paper<'_>, ledger: &mut Ledger<'_, '_>) {
         }
         if line.from.abs_diff(line.to) != 1 {
             fail(format!("{name} does not lead to the gear above or below"));
-        } else if line.from < paper.lower_gears().start || line.to < paper.lowest() {
+        } else if line.from < paper.lowest_up_from() || line.to < paper.lowest() {
             fail(format!("{name} goes below the box's lowest gear, {}", paper.lowest()));
         }
         if map.lines.iter().filter(|l| (l.from, l.to) == (line.from, line.to)).count() > 1 {
             fail(format!("{name} is there more than once"));
         }
     }
-    for gear in paper.lower_gears().start..paper.spec.gears() {
+    for gear in paper.lowest_up_from()..paper.spec.gears() {
         for (from, to) in [(gear, gear + 1), (gear + 1, gear)] {
             if paper.line(from, to).is_none() && to >= paper.lowest() {
                 fail(format!("{from}>{to} is missing"));

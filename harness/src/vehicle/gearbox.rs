@@ -201,6 +201,7 @@ impl Gearbox {
         {
             self.tapped(direction, view);
         }
+        // At the step nearest to the cycle's beginning.
         if self.cycle_ms < 0.5 * step_ms {
             self.cycle_ms += CYCLE_MS;
             if self.running.is_none() && view.engine_on {
