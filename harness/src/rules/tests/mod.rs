@@ -53,8 +53,8 @@ fn which_rules_a_recording_alone_cannot_tell() {
     assert_eq!(again(RULES.len()), None);
 }
 
-/// What the demo spec leaves out: its box doesn't notice frozen readings, doesn't say what it asks for, states no engine
-/// speed for descents, follows a map of its own, and reads speed and pedal alone, all of which `van.toml` says.
+/// By what `van.toml` says, its box doesn't notice frozen readings, doesn't say what it asks for, states no engine speed for
+/// descents, and follows a map of its own.
 #[test]
 fn what_the_van_leaves_out_and_nothing_else_does_not_apply() {
     let spec = made::spec("van.toml");
