@@ -70,8 +70,9 @@ fn says(view: &View<'_>, basis: Basis, at_ms: u32) -> String {
         format!(" at {:.0} km/h, pedal {:.0} %, in gear {}", r.truth.speed_kmh, r.truth.pedal_pct, r.truth.gear)
     });
     format!(
-        "at rest from {} on{place}, {steps} steps from the gears that the map allows for {:.2} s; the limit is {:.2} s",
+        "speed and pedal steady from {} on{place}, {steps} {} off those that the map allows for {:.2} s; the limit is {:.2} s",
         say::time(from_ms),
+        if steps == 1 { "gear" } else { "gears" },
         f64::from(outside_ms) / 1000.0,
         limit_ms(view.spec, steps) / 1000.0
     )
