@@ -37,7 +37,8 @@ fn shows(fault: Fault) -> Drive {
             cruise(&["at 3 s: lever D", "at 3.8 s: lose all signals for 3 s", "at 4.5 s: lever gate"])
         }
         Fault::TapDebounced => kick(&["at 9.9 s: tap up for 60 ms"]),
-        Fault::RangeEachSecond => kick(&["at 10.02 s: range low"]),
+        // The kickdown comes when the release time is over.
+        Fault::RangeEachSecond => drive(&["10.3 s: hold 60 km/h", "3 s: pedal 100 %"], &["at 10.02 s: range low"]),
         // Let go of just after engaging.
         Fault::BuzzerBusy => cruise(&["at 4 s: lever D", "at 5 s: lever gate", "at 5.5 s: tap down for 100 ms"]),
         Fault::BrownOutHolds => kick(&["at 9.5 s: supply 8 V for 1.5 s", "at 9.8 s: lever D"]),

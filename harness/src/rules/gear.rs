@@ -35,6 +35,7 @@ pub struct GearSeen {
     closed: [Option<(u32, bool)>; 2],
     still_since: Option<u32>,
     bounce_ms: u32,
+    unseen_ms: u32,
     out_since: Option<u32>,
     entered_ms: Option<u32>,
     fall_kmh_per_ms: f64,
@@ -75,6 +76,7 @@ impl GearSeen {
             closed: [None; 2],
             still_since: None,
             bounce_ms: spec.limits.lever_bounce.ms(),
+            unseen_ms: spec.limits.unseen_out().ms(),
             out_since: None,
             entered_ms: None,
             fall_kmh_per_ms: spec.limits.fall_limit.0 / 1000.0,
@@ -153,10 +155,10 @@ impl GearSeen {
             return;
         }
         let excursion_ms = self.out_since.take().map(|since| ms - since);
-        if was.is_some() && excursion_ms.is_some_and(|out| out >= self.bounce_ms) {
+        if let (Some(_), Some(out_ms)) = (was, excursion_ms.filter(|&out| out >= self.bounce_ms)) {
             self.gear = match self.entry {
-                // Out for just as long as contacts bounce, the box may not have seen it leave: it keeps its count then.
-                EntryGear::Fixed(_) if excursion_ms == Some(self.bounce_ms) => None,
+                // The box may not have seen it leave: it keeps its count then.
+                EntryGear::Fixed(_) | EntryGear::OneBelow if out_ms <= self.unseen_ms => None,
                 EntryGear::Fixed(gear) => speed_seen.and_then(|v| self.gear_on_entry(gear, v)),
                 EntryGear::Current => self.signal.map(|(gear, _)| gear),
                 EntryGear::OneBelow => self.signal.map(|(gear, _)| gear.saturating_sub(1).max(1)),

@@ -29,6 +29,8 @@ struct Times {
     engages: u32,
     boot: u32,
     bounce: u32,
+    /// The longest time that the lever may be out without the box seeing it.
+    unseen: u32,
     lost: u32,
     fresh: u32,
     window: Option<u32>,
@@ -125,6 +127,7 @@ impl Monitor {
                 engages: limits.engages_within.ms(),
                 boot: limits.boot_ready.ms().max(limits.boot_quiet.ms()),
                 bounce: limits.lever_bounce.ms(),
+                unseen: limits.unseen_out().ms(),
                 lost: limits.data_lost.ms(),
                 fresh: limits.data_fresh.ms(),
                 window: match spec.facts.after_edge {
@@ -311,16 +314,19 @@ impl Monitor {
         let slow = now.speed.is_some_and(|(kmh, _)| kmh <= self.ceiling_kmh) || !binds;
         let range = now.range.is_none_or(|r| r == Range::High);
         let calm = !now.tapped && !now.tap_held && !self.is_stuck(now);
-        let rest = in_gate && now.ignition && now.engine_on != Some(false) && calm;
+        let rest = now.ignition && now.engine_on != Some(false) && calm;
+        // A box that takes it for a bounce counts on.
+        let bounces = self.out_since.is_some_and(|since| now.ms - since < self.times.unseen);
         let has_edge = self.edge != Edge::None;
-        let waits = has_edge && rest && self.opened.is_none();
+        let waits = has_edge && in_gate && rest && self.opened.is_none();
         self.only_missing.note(now.ms, t.held + t.tick, waits, [range, worst <= t.fresh, slow]);
 
         // Fresh, give or take one poll.
-        let all_but_ceiling = rest && range && worst <= t.fresh + t.poll + t.tick;
+        let all_but_ceiling = (in_gate || bounces) && rest && range && worst <= t.fresh + t.poll + t.tick;
         self.right_but_ceiling = all_but_ceiling && !slow;
         let lenient = all_but_ceiling && slow;
-        let strict = rest && range && worst.saturating_add(t.tick) < t.fresh && slow && !self.range_settles(now.ms);
+        let strict =
+            in_gate && rest && range && worst.saturating_add(t.tick) < t.fresh && slow && !self.range_settles(now.ms);
         let from = now.ms;
         // A press of the button finds conditions that have long held; a lever that moves is one of them itself.
         let may_hold = has_edge || self.take_over == TakeOver::Button;

@@ -5,8 +5,8 @@
 //! time of one poll; to hold or let go after a speed that leaps; to be misled by an answer that a newer one has overtaken,
 //! for as long; and with two responders that differ, to follow either one or anything between.
 //!
-//! What is put before the box is a recording: once a command comes at another time, the gears in it come too late or too
-//! soon for the box, so from there on nothing is compared.
+//! What is put before the box is a recording: once a command comes at another time, the gears in it, and the box's own
+//! pulses where it reads them back, come too late or too soon for the box, so from there on nothing is compared.
 
 use super::fed::Fed;
 use super::tally::Tally;
@@ -32,7 +32,7 @@ const CARD: RuleCard = RuleCard {
     limits: &[],
     map_can_break: false,
     leans_on: &[],
-    version: 2,
+    version: 3,
 };
 
 pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };
@@ -112,40 +112,29 @@ fn first_difference(spec: &Spec, recording: &Recording, whole: &Fed, first: &Fed
     let silent = [whole.silent_ms, first.silent_ms, second.silent_ms].into_iter().flatten().min();
     let (given, mut a, mut b) = (whole.commands(), Queue::of(first), Queue::of(second));
     let end_ms = recording.rows.last().map_or(0, |r| r.t_ms);
-    // A command came at another time than with either responder alone, as it may.
-    let mut apart = false;
     for (at_ms, direction) in given {
         let within = |ms: u32, next: Option<(u32, Direction)>| {
             next.is_some_and(|(t, d)| d == direction && t.abs_diff(at_ms) <= ms)
         };
-        let between = matches!((a.next(), b.next()), (Some((s, d)), Some((t, e)))
-            if d == direction && e == direction && s.min(t) <= at_ms + most_ms && at_ms <= s.max(t) + most_ms);
-        let (as_a, as_b) = (within(most_ms, a.next()), within(most_ms, b.next()));
-        if as_a || as_b || between {
-            apart |= !within(2 * recording.tick_ms, a.next()) && !within(2 * recording.tick_ms, b.next());
-            // Following one responder, it owes no command that the other alone would have brought by now.
-            let past = at_ms.saturating_sub(most_ms);
-            match (as_a, as_b) {
-                (true, false) => b.pass(past),
-                (false, true) => a.pass(past),
-                _ => {}
-            }
-            a.take(direction);
-            b.take(direction);
+        let (tick_ms, nexts) = (2 * recording.tick_ms, [a.next(), b.next()]);
+        if nexts.into_iter().all(|next| within(tick_ms, next)) {
+            a.take();
+            b.take();
             continue;
         }
-        if apart {
+        let between = matches!(nexts, [Some((s, d)), Some((t, e))]
+            if d == direction && e == direction && s.min(t) <= at_ms + most_ms && at_ms <= s.max(t) + most_ms);
+        if between || nexts.into_iter().any(|next| within(most_ms, next)) {
+            // As it may. But of a box that commands at another time the recording tells nothing any more.
             return silent;
         }
-        let earliest = [Some(at_ms), a.next().map(|n| n.0), b.next().map(|n| n.0)].into_iter().flatten().min();
-        let at_ms = earliest.unwrap_or(at_ms);
+        let earliest = nexts.into_iter().flatten().map(|(t, _)| t).fold(at_ms, u32::min);
         // At the very end the counterpart may lie behind it.
-        return (!doubtful(at_ms) && at_ms + most_ms < end_ms).then_some(at_ms);
+        return (!doubtful(earliest) && earliest + most_ms < end_ms).then_some(earliest);
     }
     // Commands that never came, though both would have them.
     let missing = a.next().zip(b.next()).map(|(s, t)| s.0.max(t.0));
-    let missing = missing.filter(|&at_ms| at_ms + most_ms < end_ms && !doubtful(at_ms) && !apart);
-    missing.or(silent)
+    missing.filter(|&at_ms| at_ms + most_ms < end_ms && !doubtful(at_ms)).or(silent)
 }
 
 /// Commands still to come.
@@ -163,17 +152,8 @@ impl Queue {
         self.commands.get(self.at).copied()
     }
 
-    /// Leaves out those before this time, ms.
-    fn pass(&mut self, at_ms: u32) {
-        while self.next().is_some_and(|(t, _)| t < at_ms) {
-            self.at += 1;
-        }
-    }
-
-    fn take(&mut self, direction: Direction) {
-        if self.next().is_some_and(|(_, d)| d == direction) {
-            self.at += 1;
-        }
+    fn take(&mut self) {
+        self.at += 1;
     }
 }
 

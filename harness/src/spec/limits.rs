@@ -18,7 +18,8 @@ pub struct Limits {
     pub conditions_held: Ms,
     /// With all conditions held, the box engages within this time. Default 1 s: invented.
     pub engages_within: Ms,
-    /// A lever excursion shorter than this may be taken for bounce. Default 30 ms: common practice, no source.
+    /// A lever excursion shorter than this is contact bounce; one that is over within `lever_release` may still be taken
+    /// for it. Default 30 ms: common practice, no source.
     pub lever_bounce: Ms,
     /// After the driver's tap contacts are open within this time. Default 100 ms: invented.
     pub tap_release: Ms,
@@ -197,5 +198,12 @@ impl Limits {
             most_announcements: 12,
             downhill_rpm: None,
         }
+    }
+
+    /// A box may not see a lever that is out of the gate for no longer than this: it may take that for a bounce, and has
+    /// the release time to tell.
+    #[must_use]
+    pub fn unseen_out(&self) -> Ms {
+        if self.lever_bounce > self.lever_release { self.lever_bounce } else { self.lever_release }
     }
 }

@@ -2,7 +2,7 @@
 
 use super::{Cause, Closing, Edge, Monitor, Now};
 use crate::signal::{Lever, Range};
-use crate::spec::facts::{OnCause, TakeOver};
+use crate::spec::facts::OnCause;
 
 /// The gravest first.
 const CAUSES: [Cause; 6] = [Cause::Ignition, Cause::Data, Cause::Stuck, Cause::Range, Cause::Lever, Cause::Tap];
@@ -16,13 +16,8 @@ impl Monitor {
             // A careful box may have let go already.
             self.doubt = true;
         }
-        // A box that engages by the lever arms again when it is back; one with a button has until it must let go to tell
-        // a movement from a bounce.
-        let moved_ms = match self.take_over {
-            TakeOver::Lever => self.times.bounce,
-            TakeOver::Button => self.grace[Cause::Lever as usize],
-        };
-        let lever_out = now.lever != Lever::Gate && self.out_since.is_some_and(|since| now.ms - since >= moved_ms);
+        let unseen_ms = self.times.unseen;
+        let lever_out = now.lever != Lever::Gate && self.out_since.is_some_and(|since| now.ms - since >= unseen_ms);
         let lost = worst > self.times.lost;
         let stuck = self.is_stuck(now);
         let range = now.range.is_some_and(|r| r != Range::High);

@@ -5,13 +5,13 @@ use crate::signal::Lever;
 use crate::spec::facts::{ReArm, TakeOver};
 
 impl Monitor {
-    /// Lever and button: take-over edges. A lever excursion no longer than the bounce limit may be one or not.
+    /// Lever and button: take-over edges. A lever excursion that the box may not have seen may be one or not.
     pub(super) fn take_edge(&mut self, now: &Now) {
         let in_gate = now.lever == Lever::Gate;
         if !in_gate {
             let since = *self.out_since.get_or_insert(now.ms);
             // It may only bounce, and the box still take it for in the gate.
-            let bounces = now.ms - since <= self.times.bounce;
+            let bounces = now.ms - since <= self.times.unseen;
             let pressed = self.take_over == TakeOver::Button && now.button_pressed;
             if pressed && bounces && self.powered_up_ms.is_some_and(|up| up < since) && self.opened.is_none() {
                 self.new_edge(Edge::Doubtful(now.ms));
@@ -22,7 +22,7 @@ impl Monitor {
         if excursion_ms.is_some() {
             self.in_since = Some(now.ms);
         }
-        if let (TakeOver::Button, Some(ms)) = (self.take_over, excursion_ms) {
+        if let Some(ms) = excursion_ms.filter(|&ms| ms <= self.times.unseen || self.take_over == TakeOver::Button) {
             // The box may have seen it leave and let go, or taken it for a bounce and gone on.
             self.doubt = true;
             if let (Edge::Fresh(at) | Edge::Doubtful(at), true) = (self.edge, ms > self.times.bounce) {
@@ -39,14 +39,13 @@ impl Monitor {
         }
         match (self.take_over, excursion_ms) {
             (TakeOver::Lever, Some(ms)) if ms >= REARM_MS => self.new_edge(Edge::Fresh(now.ms)),
-            (TakeOver::Lever, Some(ms)) if ms > self.times.bounce => self.new_edge(Edge::Doubtful(now.ms)),
+            (TakeOver::Lever, Some(ms)) if ms > self.times.unseen => self.new_edge(Edge::Doubtful(now.ms)),
             (TakeOver::Lever, Some(_)) if self.opened.is_none() && self.edge == Edge::None => {
                 self.new_edge(Edge::Doubtful(now.ms));
             }
-            (TakeOver::Lever, Some(_)) => self.doubt = true,
             (TakeOver::Button, _) if now.button_pressed && self.opened.is_none() => {
                 // A press while the lever may still bounce: the box may not have seen it in the gate.
-                let bounced_ms = self.times.bounce + self.times.tick;
+                let bounced_ms = self.times.unseen + self.times.tick;
                 let settled = self.in_since.is_none_or(|since| now.ms - since >= bounced_ms);
                 self.new_edge(if settled { Edge::Fresh(now.ms) } else { Edge::Doubtful(now.ms) });
             }

@@ -137,11 +137,12 @@ impl Story {
         let ms = row.t_ms;
         let limits = &pass.spec.limits;
         let (tick_ms, bounce_ms) = (pass.spec.facts.tick.ms(), limits.lever_bounce.ms());
+        let unseen_ms = limits.unseen_out().ms();
         let dead = pass.spec.facts.signals.engine_speed && pass.engine_rpm == Some(0.0);
         let now = [
             (pass.speed.is_some_and(|(v, ..)| v < limits.standstill.0), tick_ms),
             (!row.inputs.ignition || dead, tick_ms.max(bounce_ms)),
-            (row.inputs.lever != Lever::Gate, tick_ms.max(bounce_ms)),
+            (row.inputs.lever != Lever::Gate, tick_ms.max(unseen_ms)),
         ];
         // What has come only just now may not have been looked at yet.
         let mut lasts = [false; 3];

@@ -292,16 +292,17 @@ impl Story {
     fn release(&mut self, pass: &Pass<'_>, recording: &Recording, row: &Row, closes: bool) {
         let ms = row.t_ms;
         let closed = row.contacts.up || row.contacts.down;
-        let reaction_ms = pass.spec.limits.lever_bounce.ms() + recording.tick_ms;
         if let Some(closing) = pass.monitor.closing {
             // From the cause itself on: a box may let go before the cause is certain.
             let from_ms = closing.at_ms.saturating_sub(recording.tick_ms);
             let recent = recording.rows_within(from_ms, ms);
+            let closed = |r: &&Row| r.contacts.up || r.contacts.down;
+            let last_ms = recent.iter().rfind(closed).and_then(|r| r.t_ms.checked_sub(closing.at_ms));
             self.releases.push(Release {
                 closing,
-                last_closed_ms: None,
+                last_closed_ms: last_ms.map(|ms| ms + recording.tick_ms),
                 started_ms: None,
-                in_pulse: recent.iter().any(|r| r.contacts.up || r.contacts.down),
+                in_pulse: recent.iter().any(|r| closed(&r)),
                 in_shift: row.truth.shifting,
             });
         }
@@ -309,7 +310,7 @@ impl Story {
         if let Some(release) = self.releases.last_mut().filter(|_| still_closed) {
             let since_ms = ms.saturating_sub(release.closing.at_ms);
             if since_ms <= RELEASE_WINDOW_MS && ms >= release.closing.at_ms {
-                if closes && since_ms >= reaction_ms && release.started_ms.is_none() {
+                if closes && since_ms >= pass.monitor.grace_ms(release.closing.cause) && release.started_ms.is_none() {
                     release.started_ms = Some(since_ms);
                 }
                 if closed {

@@ -48,7 +48,7 @@ const TABLE: &[Line] = &[
     ("the lever alone is no take-over", button_box, &[], &[(1500, NoEdge), (5000, NoEdge)]),
     ("pressed in the gate", button_box, &[(1500, press), (1600, let_go)], &[(1490, NoEdge), (1700, May), (5000, May)]),
     (
-        // 30 ms of bounce and one tick: until then the box may not have seen the lever in the gate.
+        // 100 ms of telling a movement from a bounce and one tick: until then it may not have seen the lever in the gate.
         "pressed in the tick in which the lever arrives",
         button_box,
         &[(500, press), (600, let_go)],
@@ -57,14 +57,14 @@ const TABLE: &[Line] = &[
     (
         "pressed while the lever may bounce",
         button_box,
-        &[(530, press), (600, let_go)],
-        &[(730, Unsettled), (5000, Unsettled)],
+        &[(600, press), (700, let_go)],
+        &[(800, Unsettled), (5000, Unsettled)],
     ),
     (
         "pressed when it can't bounce any more",
         button_box,
-        &[(540, press), (640, let_go)],
-        &[(530, NoEdge), (740, May), (5000, May)],
+        &[(610, press), (710, let_go)],
+        &[(600, NoEdge), (810, May), (5000, May)],
     ),
     ("pressed in D", button_box, &[(200, press), (300, let_go)], &[(400, NoEdge), (3000, NoEdge)]),
     (
@@ -190,7 +190,7 @@ const TABLE: &[Line] = &[
     (
         "pressed when the lever has been out for longer than it bounces",
         button_box,
-        &[(3000, out), (3040, press), (3200, into), (3300, let_go)],
+        &[(3000, out), (3110, press), (3200, into), (3300, let_go)],
         &[(2990, NoEdge), (3500, NoEdge), (9000, NoEdge)],
     ),
     (

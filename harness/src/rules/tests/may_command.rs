@@ -157,11 +157,11 @@ const TABLE: &[Line] = &[
         &[(1990, May), (2000, Unsettled), (2010, Unsettled), (2020, Allowed), (2300, May)],
     ),
     (
-        // To arm again a box may ask for 300 ms out of the gate; until then both are innocent.
-        "out for 40 ms is a movement",
+        // It must have let go 100 ms after the lever left; until then it may take it for a bounce and go on.
+        "out for 40 ms may be a bounce or a movement",
         as_is,
         &[(800, shown), (2000, out), (2040, into)],
-        &[(2020, Unsettled), (2160, NotRight), (2250, Unsettled)],
+        &[(2020, Unsettled), (2040, Unsettled), (2160, Unsettled), (5000, Unsettled)],
     ),
     (
         // The box has not seen it out for 30 ms yet when it is back: one tick more or less decides.
@@ -171,10 +171,24 @@ const TABLE: &[Line] = &[
         &[(2020, Unsettled), (2150, May), (2240, May)],
     ),
     (
-        "out for 60 ms",
+        "out for 100 ms",
         as_is,
-        &[(800, shown), (2000, out), (2060, into)],
-        &[(2000, Unsettled), (2180, NotRight), (2270, Unsettled)],
+        &[(800, shown), (2000, out), (2100, into)],
+        &[(2090, Unsettled), (2120, Unsettled), (5000, Unsettled)],
+    ),
+    (
+        // To arm again a box may ask for 300 ms out of the gate; until then both are innocent.
+        "out for 110 ms is a movement",
+        as_is,
+        &[(800, shown), (2000, out), (2110, into)],
+        &[(2100, Unsettled), (2230, NotRight), (2320, Unsettled)],
+    ),
+    (
+        // In the gate from 500 ms on, for 200 ms, a tick of tolerance: who takes it for a bounce counts on.
+        "out for 60 ms while the conditions are being held",
+        as_is,
+        &[(600, out), (660, into)],
+        &[(590, NotRight), (680, NotRight), (700, Unsettled), (5000, Unsettled)],
     ),
     (
         "out for 220 ms",
