@@ -21,6 +21,9 @@ pub(super) fn tenths(value: f64) -> u16 {
     (value * 10.0).round().clamp(0.0, 3000.0) as u16
 }
 
+/// The button is pressed so long after the lever has come into the gate, ms.
+pub(super) const PRESSED_MS: u32 = 400;
+
 impl<'a> Draft<'a> {
     /// At rest in first gear, lever in D.
     pub(super) fn at_rest(spec: &'a Spec) -> Self {
@@ -151,7 +154,7 @@ impl<'a> Draft<'a> {
         let draft = self.at(ms, Happening::Lever(Lever::Gate));
         match draft.spec.facts.take_over {
             TakeOver::Lever => draft,
-            TakeOver::Button => draft.at(ms + 400, Happening::Button(300)),
+            TakeOver::Button => draft.at(ms + PRESSED_MS, Happening::Button(300)),
         }
     }
 
@@ -160,7 +163,7 @@ impl<'a> Draft<'a> {
         let draft = self.after(condition, ms, Happening::Lever(Lever::Gate));
         match draft.spec.facts.take_over {
             TakeOver::Lever => draft,
-            TakeOver::Button => draft.after(condition, ms + 400, Happening::Button(300)),
+            TakeOver::Button => draft.after(condition, ms + PRESSED_MS, Happening::Button(300)),
         }
     }
 

@@ -3,9 +3,10 @@
 
 use super::keyed;
 use crate::drive::{Condition, Drive, Happening, Which};
-use crate::make::draft::{Draft, ceiling_kmh, lowest_gear, top_gear};
+use crate::make::draft::{Draft, PRESSED_MS, ceiling_kmh, lowest_gear, top_gear};
 use crate::signal::{Direction, Lever, Range};
 use crate::spec::Spec;
+use crate::spec::facts::TakeOver;
 
 /// Lost data count as lost this long after the loss begins, ms, with the last answer's age.
 const LOSS_MS: u32 = 1000;
@@ -58,20 +59,42 @@ fn pairs(spec: &Spec) -> Vec<Draft<'_>> {
     drafts
 }
 
-/// Each cause tick by tick about the time at which the box engages: all must have held since the edge, which may bounce.
+/// Each cause tick by tick about the time at which the box engages, one hand-over after the other: with the lever all must
+/// have held since the edge, which may bounce; a press of the button finds what has held already.
 fn with_engaging(spec: &Spec) -> Vec<Draft<'_>> {
     let tick_ms = spec.facts.tick.ms().max(1);
-    let held_ms = spec.limits.conditions_held.ms() + spec.limits.lever_bounce.ms();
-    let slow = (ceiling_kmh(spec) * 0.75).floor();
-    let mut drafts = Vec::new();
-    for (cause, lead_ms) in causes(spec) {
+    let ready_ms = match spec.facts.take_over {
+        TakeOver::Lever => spec.limits.conditions_held.ms() + spec.limits.lever_bounce.ms(),
+        TakeOver::Button => PRESSED_MS,
+    };
+    let slow_kmh = (ceiling_kmh(spec) * 0.5).floor();
+    let hand_overs = |(cause, lead_ms): (Happening, u32)| {
+        let mut draft = Draft::rolling(spec, slow_kmh).hold(2600, slow_kmh);
         for ticks in 0..6 {
-            let due_ms = 2600 + held_ms + tick_ms * ticks - tick_ms * 4;
-            let draft = Draft::rolling(spec, slow).hold(3200, slow).gate_at(2600);
-            drafts.push(draft.at(due_ms - lead_ms, cause).pedal(3500, 60.0));
+            if ticks > 0 {
+                draft = draft.now(Happening::Lever(Lever::D));
+                if let Some(mended) = mended(cause) {
+                    draft = draft.now(mended);
+                }
+                // Until lost data are back and the range has been high for long enough.
+                draft = draft.slowed_to(slow_kmh + 40.0).reach(slow_kmh).hold(2000, slow_kmh);
+            }
+            let gate_ms = draft.now_ms();
+            let due_ms = (gate_ms + ready_ms + tick_ms * ticks).saturating_sub(tick_ms * 4 + lead_ms);
+            draft = draft.gate_at(gate_ms).at(due_ms, cause).hold(600, slow_kmh).pedal(2400, 60.0);
         }
+        draft
+    };
+    causes(spec).into_iter().map(hand_overs).collect()
+}
+
+/// What puts a cause right again that doesn't end by itself.
+fn mended(cause: Happening) -> Option<Happening> {
+    match cause {
+        Happening::Ignition(false) => Some(Happening::Ignition(true)),
+        Happening::Range(_) => Some(Happening::Range(Range::High)),
+        _ => None,
     }
-    drafts
 }
 
 /// Each cause tick by tick about the second of two upshifts that fall due together on lifting off: it has to wait for

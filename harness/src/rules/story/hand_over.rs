@@ -354,7 +354,12 @@ impl Carry {
         let data = u8::from(pass.monitor.closing.is_some_and(|c| c.cause == Cause::Data));
         let open = self.was_may && !self.was_closed || pass.monitor.opened_ms() == Some(row.t_ms);
         let held_ms = pass.spec.limits.conditions_held.ms();
-        let near = self.was_right_ms + MOMENT_MS >= held_ms && self.was_right_ms <= held_ms + MOMENT_MS;
+        // A box with a button engages as it is pressed, where all has held before.
+        let due = match pass.spec.facts.take_over {
+            TakeOver::Lever => self.was_right_ms <= held_ms + MOMENT_MS,
+            TakeOver::Button => self.edge_ms.is_some_and(|edge| row.t_ms - edge <= MOMENT_MS),
+        };
+        let near = due && self.was_right_ms + MOMENT_MS >= held_ms;
         if plain == 0 || !(open || near) {
             return;
         }

@@ -342,15 +342,18 @@ impl Story {
         if began {
             // A contact that has not been closed for the least time is no tap yet.
             let least_ms = pass.spec.vehicle.gearbox.gate.least_tap.ms();
-            // Below a limit the gearbox shifts as it likes: only a shift to the new limit comes from moving it.
+            // A tap moves a held gear by one step; below a limit the gearbox shifts as it likes, and only a shift to the new
+            // limit comes from moving it.
             let held = pass.spec.vehicle.gearbox.gate.means == GateMeans::HeldGear;
+            let one_step = truth.target_gear.abs_diff(truth.gear) == 1;
+            let asked = |to: Option<u8>| if held { one_step } else { to.is_none_or(|to| to == truth.target_gear) };
             let wanted = if truth.target_gear > truth.gear { Direction::Up } else { Direction::Down };
             let command = self
                 .commands
                 .iter()
                 .rposition(|c| {
                     let timely = (least_ms..=TAP_TO_SHIFT_MS).contains(&(ms - c.at_ms));
-                    c.direction == wanted && timely && (held || c.asks_for().is_none_or(|to| to == truth.target_gear))
+                    c.direction == wanted && timely && asked(c.asks_for())
                 })
                 .filter(|&at| self.shifts.iter().all(|s| s.command != Some(at)));
             let tapped = pass.tap_at_ms.is_some_and(|at| ms - at <= TAP_TO_SHIFT_MS);

@@ -92,6 +92,29 @@ fn an_upshift_below_the_floor() {
     down.nothing(FLOOR);
 }
 
+/// The gearbox goes on to fourth by itself, 60 ms after the box's tap for third: a tap asks for one step, so what lands at
+/// 45·28.27 = 1272 rpm is no upshift of the box's.
+#[test]
+fn a_shift_by_two_steps_is_not_the_boxes() {
+    let lands_in = |gear: u8| {
+        let mut made = Made::engaged();
+        made.speed = 45.0;
+        made.until(1500);
+        made.contacts.up = true;
+        made.run(60);
+        made.shifts_to = Some(gear);
+        made.run(40);
+        made.contacts.up = false;
+        made.run(560);
+        (made.gear, made.shifts_to) = (gear, None);
+        made.run(500);
+        made
+    };
+    assert_eq!(lands_in(4).measure(FLOOR).truth, None);
+    lands_in(4).seen(FLOOR, rpm(1.46, 45.0) - 1500.0);
+    lands_in(3).truth(FLOOR, rpm(1.46, 45.0) - 1500.0, rpm(1.46, 1.0));
+}
+
 /// Half a km/h lost while the shift runs adds to the tolerance; so the true margin is of the speed at its end.
 #[test]
 fn what_the_shift_loses_is_tolerated() {
