@@ -1,6 +1,7 @@
 //! Puts a recorded drive before the box again, without a vehicle: the same inputs tick for tick, with another clock, with
 //! extra answers taken out, or after a time of idling.
 
+use super::read_back::ReadBack;
 use super::rig::Rig;
 use crate::controller::Port;
 use crate::drive::{Drive, Happening};
@@ -40,6 +41,7 @@ async fn feed(port: &mut dyn Port, spec: &Spec, recording: &Recording, change: C
         _ => 0,
     };
     let mut answers: Vec<Answer> = Vec::with_capacity(32);
+    let mut read_back = ReadBack::new(spec);
     let mut runs = false;
     if let (Change::AfterIdle(ms), Some(first)) = (change, recording.rows.first()) {
         if let Err(silence) = idle(port, spec, recording.tick_ms, first.inputs, ms).await {
@@ -67,7 +69,7 @@ async fn feed(port: &mut dyn Port, spec: &Spec, recording: &Recording, change: C
                 answers.push(Answer { arrival_ms: d.answer.arrival_ms.wrapping_add(shift), ..d.answer });
             }
         }
-        let mut inputs = row.inputs;
+        let mut inputs = read_back.inputs(row);
         inputs.time_ms = inputs.time_ms.wrapping_add(shift);
         // After idling it is up already.
         let reset =
@@ -77,7 +79,10 @@ async fn feed(port: &mut dyn Port, spec: &Spec, recording: &Recording, change: C
             Err(silence) => Err(silence),
         };
         match step {
-            Ok(output) => fed.given.push((row.t_ms, output)),
+            Ok(output) => {
+                read_back.gave(row, &output);
+                fed.given.push((row.t_ms, output));
+            }
             Err(Silence::Told(_)) => break,
             Err(silence) => {
                 fed.silent_ms = Some(row.t_ms);

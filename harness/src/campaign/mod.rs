@@ -12,6 +12,7 @@ pub mod gather;
 pub mod look;
 pub mod moments;
 pub mod plan;
+mod read_back;
 pub mod rig;
 pub mod sweep;
 mod terms;

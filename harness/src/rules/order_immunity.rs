@@ -5,8 +5,8 @@
 //! time of one poll; to hold or let go after a speed that leaps; to be misled by an answer that a newer one has overtaken,
 //! for as long; and with two responders that differ, to follow either one or anything between.
 //!
-//! What is put before the box is a recording: once a command comes at another time, the gears in it, and the box's own
-//! pulses where it reads them back, come too late or too soon for the box, so from there on nothing is compared.
+//! What is put before the box is a recording: once a command comes at another time, the gears in it come too late or too
+//! soon for the box, so from there on nothing is compared.
 
 use super::fed::Fed;
 use super::tally::Tally;
