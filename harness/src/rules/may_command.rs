@@ -64,8 +64,10 @@ pub struct Monitor {
     powered_up_ms: Option<u32>,
     /// The box may still have been starting up at the edge, and has shown nothing since: it may have missed it.
     perhaps_missed: bool,
-    /// The lever has been out for longer than a bounce, for a shorter time than the box has to let go.
-    perhaps_left: bool,
+    /// A careful box may have let go already: data are old, or the lever has been out for longer than a bounce.
+    perhaps_let_go: bool,
+    /// The driver has pressed the button since: where it had let go, it may engage anew.
+    perhaps_anew: bool,
     out_since: Option<u32>,
     /// When the lever last came into the gate, ms; `None`: it has been there from the start.
     in_since: Option<u32>,
@@ -155,7 +157,8 @@ impl Monitor {
             edge_since_power_up: false,
             powered_up_ms: None,
             perhaps_missed: false,
-            perhaps_left: false,
+            perhaps_let_go: false,
+            perhaps_anew: false,
             out_since: None,
             in_since: None,
             right_since: None,
@@ -244,7 +247,7 @@ impl Monitor {
         self.edge_since_power_up = false;
         self.powered_up_ms = None;
         self.perhaps_missed = false;
-        self.perhaps_left = false;
+        (self.perhaps_let_go, self.perhaps_anew) = (false, false);
         self.out_since = None;
         self.right_since = None;
         self.strictly_since = None;

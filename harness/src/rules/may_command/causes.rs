@@ -15,6 +15,7 @@ impl Monitor {
         if worst > self.times.fresh || now.still_ms >= self.times.still {
             // A careful box may have let go already.
             self.doubt = true;
+            self.perhaps_let_go |= self.on_data == OnCause::Disengages;
         }
         let unseen_ms = self.times.unseen;
         let lever_out = now.lever != Lever::Gate && self.out_since.is_some_and(|since| now.ms - since >= unseen_ms);
@@ -104,7 +105,7 @@ impl Monitor {
         self.closing = Some(Closing { cause, at_ms, sure, pauses: false });
         self.closed = Some((cause, at_ms));
         self.edge = match self.edge {
-            Edge::Fresh(at) | Edge::Doubtful(at) if !sure => Edge::Doubtful(at),
+            Edge::Fresh(at) | Edge::Doubtful(at) if !sure || self.perhaps_anew => Edge::Doubtful(at),
             _ => Edge::None,
         };
         self.opened = None;

@@ -26,12 +26,13 @@ impl Monitor {
             // The box may have seen it leave and let go, or taken it for a bounce and gone on.
             self.doubt = true;
             if let (Edge::Fresh(at) | Edge::Doubtful(at), true) = (self.edge, ms > self.times.bounce) {
-                (self.edge, self.perhaps_left) = (Edge::Doubtful(at), true);
+                (self.edge, self.perhaps_let_go) = (Edge::Doubtful(at), true);
             }
         }
-        if now.button_pressed && self.perhaps_left && self.opened.is_some() {
+        if now.button_pressed && self.perhaps_let_go && self.opened.is_some() {
             // Where it has let go this is a new hand-over, and no pause binds it any longer.
-            (self.pause_until, self.perhaps_paused) = (None, true);
+            (self.pause_until, self.perhaps_paused, self.perhaps_anew) = (None, true, true);
+            self.edge = Edge::Doubtful(now.ms);
         }
         if let Some(ms) = excursion_ms.filter(|&ms| self.rearms_after(ms)) {
             let sure = ms >= REARM_MS && self.engaged_once;
@@ -66,7 +67,7 @@ impl Monitor {
             Edge::None => 0,
         };
         self.perhaps_missed = self.powered_up_ms.is_some_and(|up| at_ms < up + self.times.boot);
-        self.perhaps_left = false;
+        (self.perhaps_let_go, self.perhaps_anew) = (false, false);
         self.edge = edge;
         self.edge_since_power_up = true;
         self.closed = None;

@@ -224,6 +224,8 @@ impl Story {
             return;
         }
         let loaded = limits.lugging_load.0 / 100.0;
+        // At rest the converter slips: the engine runs free of the gear.
+        let moves = |kmh: f64| kmh > limits.standstill.0;
         let lower = |gear: u8, kmh: f64| {
             let most = spec.vehicle.engine.redline.get() - limits.redline_guard.0;
             gear > spec.facts.lowest_gear && pass.gear.rpm_per_kmh(gear - 1) * kmh <= most
@@ -232,14 +234,14 @@ impl Story {
             (Some(gear), Some((kmh, ..)), Some((pedal, ..))) => {
                 let rpm = pass.gear.rpm_per_kmh(gear) * kmh;
                 // Asked for last: only a slow engine can lug, and the share of load takes the longest.
-                (rpm < limits.lugging_rpm.0 && lower(gear, kmh) && load_share(spec, rpm, pedal) > loaded)
+                (rpm < limits.lugging_rpm.0 && moves(kmh) && lower(gear, kmh) && load_share(spec, rpm, pedal) > loaded)
                     .then_some((gear, rpm))
             }
             _ => None,
         };
         let (gear, kmh) = (truth.gear, truth.speed_kmh.max(0.0));
         let rpm = pass.gear.rpm_per_kmh(gear) * kmh;
-        let real = (truth.load > loaded && lower(gear, kmh)).then_some((gear, rpm));
+        let real = (truth.load > loaded && moves(kmh) && lower(gear, kmh)).then_some((gear, rpm));
         let near = real.is_some_and(|(_, rpm)| rpm < NEAR_LUGGING * limits.lugging_rpm.0);
         match (near, pass.legal.loaded_since) {
             (true, None) => pass.legal.loaded_since = Some(ms),

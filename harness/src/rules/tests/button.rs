@@ -125,6 +125,20 @@ const TABLE: &[Line] = &[
         &[(1500, press), (1600, let_go), (1800, shown), (2010, no_speed), (4000, out), (4020, into), (5000, both)],
         &[(4200, After(Cause::Data)), (5400, After(Cause::Data)), (7000, Allowed)],
     ),
+    // Speed arrives last at 2000 ms: old at 2510 ms, when a careful box may let go, and lost at 3010 ms. A press between
+    // the two may be a take-over, and the box engage anew when speed is back.
+    (
+        "pressed while data are old, before they are lost",
+        button_box,
+        &[(1500, press), (1600, let_go), (1800, shown), (2010, no_speed), (2700, press), (2800, let_go), (4000, both)],
+        &[(2900, Unsettled), (3900, After(Cause::Data)), (4300, Unsettled), (5000, Unsettled)],
+    ),
+    (
+        "pressed while data are fresh, then they are lost",
+        button_box,
+        &[(1500, press), (1600, let_go), (1800, shown), (2010, no_speed), (2300, press), (2400, let_go), (4000, both)],
+        &[(2500, May), (3900, After(Cause::Data)), (4300, After(Cause::Data)), (5000, After(Cause::Data))],
+    ),
     (
         // It has 2 s to start: a press before that it may have missed, and then the next one counts.
         "pressed while it starts and shows nothing, then again while lost data pause",

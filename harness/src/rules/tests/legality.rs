@@ -316,6 +316,15 @@ fn a_loaded_engine_that_lugs() {
     lugs(3000, 80.0).seen(LUGGING, 0.0);
     assert!(lugs(3100, 80.0).seen(LUGGING, -0.1).broken());
     assert!(lugs(5000, 40.0).measure(LUGGING).seen.is_none());
+    // Nor does one that turns free of the gear, at rest: no more than 3 km/h.
+    let mut rest = Made::engaged();
+    rest.until(2000);
+    (rest.speed, rest.pedal, rest.gear_read) = (3.0, 80.0, Some(3.0));
+    rest.until(9000);
+    assert!(rest.measure(LUGGING).seen.is_none());
+    (rest.speed, rest.pedal) = (4.0, 80.0);
+    rest.until(14_000);
+    assert!(rest.measure(LUGGING).seen.is_some_and(|m| m.broken()));
     // An engine that is off doesn't lug.
     let mut off = lugs(5000, 80.0);
     off.recording.rows.iter_mut().for_each(|row| row.truth.engine_on = false);
