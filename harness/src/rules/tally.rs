@@ -90,3 +90,46 @@ pub const CAP_S: f64 = 5.0;
 pub fn s(ms: f64) -> f64 {
     ms / 1000.0
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn mark(margin: f64, unknowable: bool, at_ms: u32) -> Mark {
+        Mark { margin, tolerance: 0.0, at_ms, unknowable }
+    }
+
+    /// The mark that stands of two, by when it was: the first or the second.
+    fn stands(first: (f64, bool), second: (f64, bool)) -> u32 {
+        let mut slot = None;
+        keep_smaller(&mut slot, mark(first.0, first.1, 1));
+        keep_smaller(&mut slot, mark(second.0, second.1, 2));
+        slot.map_or(0, |m| m.at_ms)
+    }
+
+    #[test]
+    fn the_deeper_mark_stands_but_one_that_could_be_known_outranks_one_that_could_not() {
+        assert_eq!(stands((1.0, false), (0.5, false)), 2);
+        assert_eq!(stands((0.5, false), (0.5, false)), 1);
+        assert_eq!(stands((-2.0, true), (-1.0, false)), 2);
+        assert_eq!(stands((-1.0, false), (-2.0, true)), 1);
+        assert_eq!(stands((-2.0, true), (-3.0, true)), 2);
+        // What is kept outranks nothing, not even a failure that couldn't be known; nor does 0, which is kept.
+        assert_eq!(stands((-2.0, true), (1.0, false)), 1);
+        assert_eq!(stands((-2.0, true), (0.0, false)), 1);
+        assert_eq!(stands((1.0, false), (-2.0, true)), 2);
+        assert_eq!(stands((0.0, false), (-2.0, true)), 2);
+        // Kept marks go by depth, known or not.
+        assert_eq!(stands((1.0, true), (2.0, false)), 1);
+        assert_eq!(stands((0.0, true), (0.5, false)), 1);
+        assert_eq!(stands((2.0, false), (1.0, true)), 2);
+    }
+
+    /// Deeper is what lies further beyond the tolerance.
+    #[test]
+    fn depth_counts_the_tolerance() {
+        let mut slot = Some(Mark { tolerance: 3.0, ..mark(-2.0, false, 1) });
+        keep_smaller(&mut slot, mark(0.5, false, 2));
+        assert_eq!(slot.map(|m| m.at_ms), Some(2));
+    }
+}

@@ -326,6 +326,8 @@ fn up_and_down(spacing_ms: u32, between: impl Fn(&mut Made)) -> Made {
 #[test]
 fn opposite_commands_too_close() {
     up_and_down(1990, |_| ()).seen(DWELL, 0.0);
+    // At the limit there is nothing to excuse.
+    up_and_down(1990, |made| made.pedal = 60.0).seen(DWELL, 0.0);
     let broken = up_and_down(1980, |_| ());
     broken.seen(DWELL, -0.01);
     // The line 3>2 lies at 27 km/h.

@@ -366,3 +366,14 @@ fn nor_one_that_hangs_on_one_update() {
     made.run(40);
     assert_eq!(known(made), None);
 }
+
+/// Engine speed over road speed of a gear is the spec's own, gear by gear; above the top gear there is none.
+#[test]
+fn engine_speed_over_road_speed_is_the_specs() {
+    let spec = spec("van.toml");
+    let seen = crate::rules::gear::GearSeen::new(&spec);
+    for (gear, ratio) in (1..).zip([3.80, 2.21, 1.46, 1.08, 0.83, 0.72]) {
+        assert!((seen.rpm_per_kmh(gear) - rpm(ratio, 1.0)).abs() < 1e-9, "gear {gear}");
+    }
+    assert_eq!(seen.rpm_per_kmh(7), 0.0);
+}

@@ -206,13 +206,13 @@ const TABLE: &[Line] = &[
         "out of the gate",
         as_is,
         &[(800, shown), (2000, out)],
-        &[(2000, Unsettled), (2010, Unsettled), (2120, After(Cause::Lever)), (5000, After(Cause::Lever))],
+        &[(2000, Unsettled), (2100, Unsettled), (2110, After(Cause::Lever)), (5000, After(Cause::Lever))],
     ),
     (
         "driver's tap",
         as_is,
         &[(800, shown), (2000, tap), (2100, no_tap)],
-        &[(1990, May), (2000, Unsettled), (2120, After(Cause::Tap)), (9000, After(Cause::Tap))],
+        &[(1990, May), (2000, Unsettled), (2100, Unsettled), (2110, After(Cause::Tap)), (9000, After(Cause::Tap))],
     ),
     (
         "driver's tap, then a lever cycle",
@@ -221,10 +221,18 @@ const TABLE: &[Line] = &[
         &[(3200, After(Cause::Tap)), (3400, NotRight), (3500, May)],
     ),
     (
+        // Let go of in the tick at 2090 ms: until 5090 ms, a tick less allowed, and then it has 1 s to go on.
         "driver's tap pauses 3 s",
         |m| m.spec.facts.driver_tap = OnCause::PausesMs(3000),
         &[(800, shown), (2000, tap), (2100, no_tap)],
-        &[(2500, After(Cause::Tap)), (4900, After(Cause::Tap)), (5200, Allowed), (6200, May)],
+        &[
+            (2100, Unsettled),
+            (2110, After(Cause::Tap)),
+            (5070, After(Cause::Tap)),
+            (5080, Unsettled),
+            (6090, Unsettled),
+            (6100, May),
+        ],
     ),
     (
         "tap before all has held is no disengagement",

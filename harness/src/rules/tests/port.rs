@@ -237,3 +237,24 @@ fn the_bus_sleeps() {
     // On again, or over, before: nothing is told of its sleep.
     assert_eq!(last_at(40_000, 70_000).measure(REQUESTS).reached[1], 0);
 }
+
+/// Asleep by 60 s after the ignition went off, a tick allowed: each time counts for itself, and one that ends before asks
+/// for nothing.
+#[test]
+fn each_time_that_the_ignition_is_off_counts_for_itself() {
+    let off_for = |off_ms: [u32; 2]| {
+        let mut made = Made::van();
+        made.spec.facts.sends_requests = true;
+        for ms in off_ms {
+            made.run(1000);
+            made.ignition = false;
+            made.run(ms);
+            made.ignition = true;
+        }
+        made.run(1000);
+        made.measure(REQUESTS).reached[1]
+    };
+    assert_eq!(off_for([62_000, 62_000]), 2);
+    assert_eq!(off_for([62_000, 30_000]), 1);
+    assert_eq!(off_for([60_010, 30_000]), 0);
+}

@@ -227,3 +227,21 @@ fn a_take_over_soon_after_low_range_may_be_let_go() {
     taken_over_at(3900).nothing(SHOULD);
     taken_over_at(4020).seen(SHOULD, -2.79);
 }
+
+/// The lever leaves at 3000 ms; the release time and a tick end at 3110 ms, and the flag stays up until 3400 ms.
+#[test]
+fn a_flag_that_stays_up() {
+    let falls_at = |ms: u32| {
+        let mut made = Made::engaged();
+        made.flag = Some(true);
+        made.until(3000);
+        made.lever = Lever::D;
+        made.until(ms);
+        made.flag = Some(false);
+        made.say(Announcement::Disengaged);
+        made.until(8000);
+        made
+    };
+    assert_eq!(falls_at(3400).seen(LATER, -0.29).at_ms, 3110);
+    falls_at(3110).seen(LATER, 4.89);
+}

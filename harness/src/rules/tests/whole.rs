@@ -39,6 +39,19 @@ fn see_sawing() {
     assert_eq!(steady_with(0).measure(HUNTING).reached[..2], [1, 0]);
 }
 
+/// One reversal at 30 s and one at 130 s are further than a minute apart: of two that count alike the first is told.
+#[test]
+fn of_reversals_that_count_alike_the_first_is_told() {
+    let mut made = Made::engaged();
+    (made.steady, made.speed) = (true, 45.0);
+    for (at_ms, direction) in [(25_000, Up), (30_000, Down), (125_000, Up), (130_000, Down)] {
+        made.until(at_ms);
+        made.shift(direction);
+    }
+    made.until(140_000);
+    assert_eq!(made.seen(HUNTING, 0.0).at_ms, 30_000);
+}
+
 /// Two pairs hunt in one steady stretch, 3-4 twice as often as it may and 4-5 once more: each is broken for itself, and one
 /// that is left out, as a waiver does, hides nothing of the other.
 #[test]
@@ -110,4 +123,16 @@ fn the_same_drive_twice() {
 #[test]
 fn the_rule_that_compares_drives_stands_where_the_campaign_looks_for_it() {
     assert_eq!(crate::rules::RULES[crate::rules::DETERMINISM].card.name, "determinism");
+}
+
+/// 1.5 s hold a second step where the box waits 1 s between two commands, and none where it waits that long.
+#[test]
+fn a_cascade_needs_room_for_a_second_step() {
+    let mut spec = super::made::spec("van.toml");
+    let rule = super::super::RULES[find("downshift cascade limit").unwrap()];
+    let asks = |spec: &crate::spec::Spec| [0, 1].map(|situation| (rule.asks)(spec, situation));
+    spec.limits.shift_blind = crate::units::Ms::new(1490.0);
+    assert_eq!(asks(&spec), [true, true]);
+    spec.limits.shift_blind = crate::units::Ms::new(1500.0);
+    assert_eq!(asks(&spec), [false, true]);
 }
