@@ -1,6 +1,7 @@
 //! Every rule on recordings made by hand: one that breaks it, one that just keeps it, one that never comes to it. All
 //! margins are worked out here from the rule's own words and the van's numbers, never copied from a run.
 
+mod announcing;
 mod box_kinds;
 mod button;
 mod commands;
