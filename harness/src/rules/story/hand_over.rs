@@ -126,7 +126,10 @@ impl Carry {
             if pass.monitor.sure_edge_at(ms) {
                 self.sure_edge_ms = Some(ms);
             }
-            self.starting_up = ms < self.power_up_ms + limits.boot_ready.ms().max(limits.boot_quiet.ms());
+            // A press into an engagement that stands makes nothing due that wasn't before.
+            if pass.monitor.opened_ms().is_none_or(|at| at == ms) {
+                self.starting_up = ms < self.power_up_ms + limits.boot_ready.ms().max(limits.boot_quiet.ms());
+            }
             story.hand.take_overs.push(ms);
         }
     }

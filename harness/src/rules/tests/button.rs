@@ -292,6 +292,27 @@ fn armed_by_the_lever_or_by_a_press_alone() {
     assert_eq!((silent.broken(), silent.measure(REARM).reached[3]), (vec!["engages when it should"], 0));
 }
 
+/// Pressed at 1.1 s, while it may still be starting, and shown; too fast from 1.2 s and slow enough again from 1.7 s on. A
+/// second press at 3 s, into the engagement, makes nothing due.
+#[test]
+fn a_press_into_an_engagement_makes_nothing_due() {
+    let mut made = Made::van();
+    in_the_gate_from_the_start(&mut made);
+    made.flag = Some(false);
+    made.until(1100);
+    press(&mut made);
+    made.flag = Some(true);
+    made.until(1200);
+    let_go(&mut made);
+    made.speed = 42.0;
+    made.until(1700);
+    made.speed = 39.0;
+    made.until(3000);
+    press(&mut made);
+    made.until(6000);
+    made.nothing("engages when it should");
+}
+
 /// Pressed this long after the start, ms, until 600 ms; shown at 1000 ms.
 fn pressed_at(ms: Option<u32>) -> Made {
     let mut made = Made::van();
