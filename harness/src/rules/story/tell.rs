@@ -149,7 +149,8 @@ impl Story {
         }
         pass.shown_before = pass.monitor.shown();
         let state = pass.monitor.tick(&now);
-        pass.gear.row(row, pass.speed.map(|(v, _, _)| v), tapped, was);
+        // What may have been the driver's tap leaves the gear as unknown as what was.
+        pass.gear.row(row, pass.speed.map(|(v, _, _)| v), tapped || pass.tap_in_doubt, was);
         let stale = state == State::May && pass.age_ms(ms).is_some_and(|age| age > pass.spec.limits.data_fresh.ms());
         if stale && !pass.stale {
             self.stale_spells += 1;

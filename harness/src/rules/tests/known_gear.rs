@@ -377,3 +377,25 @@ fn engine_speed_over_road_speed_is_the_specs() {
     }
     assert_eq!(seen.rpm_per_kmh(7), 0.0);
 }
+
+/// On a shared wire a driver's tap within 30 ms of the box's own pulse may be that pulse's bounce: the gear is not known
+/// then. A box with wires of its own sees it, and so does one on a shared wire 100 ms later; where no gear is read, what
+/// became of it can't be known either.
+#[test]
+fn a_drivers_tap_in_the_bounce_of_an_own_pulse_leaves_the_gear_unknown() {
+    let known_after = |tap: bool, wait_ms: u32| {
+        let mut made = Made::engaged();
+        made.spec.facts.tap_wiring = crate::spec::facts::TapWiring::Shared;
+        made.until(2000);
+        made.pulse(Up, 100);
+        made.run(wait_ms);
+        made.taps.up = tap;
+        made.run(60);
+        made.taps.up = false;
+        made.until(4000);
+        known(made)
+    };
+    assert_eq!(known_after(false, 10), Some(3));
+    assert_eq!(known_after(true, 10), None);
+    assert_eq!(known_after(true, 100), None);
+}
