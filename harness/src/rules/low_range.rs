@@ -26,7 +26,7 @@ const CARD: RuleCard = RuleCard {
     limits: &["range-release", "range-high-for"],
     map_can_break: false,
     leans_on: &[],
-    version: 2,
+    version: 3,
 };
 
 pub(super) const RULE: Rule =

@@ -25,7 +25,7 @@ const CARD: RuleCard = RuleCard {
     limits: &[],
     map_can_break: false,
     leans_on: &[],
-    version: 1,
+    version: 2,
 };
 
 pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };

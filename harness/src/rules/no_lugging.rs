@@ -20,7 +20,7 @@ const CARD: RuleCard = RuleCard {
     limits: &["lugging-rpm", "lugging-load", "lugging-for"],
     map_can_break: true,
     leans_on: &[VehicleData::Ratios, VehicleData::Engine, VehicleData::RoadLoad],
-    version: 2,
+    version: 3,
 };
 
 pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };

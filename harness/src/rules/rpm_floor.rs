@@ -24,7 +24,7 @@ const CARD: RuleCard = RuleCard {
     limits: &["rpm-floor"],
     map_can_break: true,
     leans_on: &[VehicleData::Ratios],
-    version: 3,
+    version: 4,
 };
 
 pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };
