@@ -110,51 +110,30 @@ fn first_difference(spec: &Spec, recording: &Recording, whole: &Fed, first: &Fed
         leaps.iter().any(|&l| l <= at_ms + most_ms && at_ms <= l + since_ms)
     };
     let silent = [whole.silent_ms, first.silent_ms, second.silent_ms].into_iter().flatten().min();
-    let (given, mut a, mut b) = (whole.commands(), Queue::of(first), Queue::of(second));
+    // Command by command, as nothing is compared once one has come at another time.
+    let (given, a, b) = (whole.commands(), first.commands(), second.commands());
     let end_ms = recording.rows.last().map_or(0, |r| r.t_ms);
-    for (at_ms, direction) in given {
-        let within = |ms: u32, next: Option<(u32, Direction)>| {
-            next.is_some_and(|(t, d)| d == direction && t.abs_diff(at_ms) <= ms)
+    for (at, &(at_ms, direction)) in given.iter().enumerate() {
+        let within = |ms: u32, next: Option<&(u32, Direction)>| {
+            next.is_some_and(|&(t, d)| d == direction && t.abs_diff(at_ms) <= ms)
         };
-        let (tick_ms, nexts) = (2 * recording.tick_ms, [a.next(), b.next()]);
-        if nexts.into_iter().all(|next| within(tick_ms, next)) {
-            a.take();
-            b.take();
+        let nexts = [a.get(at), b.get(at)];
+        if nexts.into_iter().all(|next| within(2 * recording.tick_ms, next)) {
             continue;
         }
-        let between = matches!(nexts, [Some((s, d)), Some((t, e))]
+        let between = matches!(nexts, [Some(&(s, d)), Some(&(t, e))]
             if d == direction && e == direction && s.min(t) <= at_ms + most_ms && at_ms <= s.max(t) + most_ms);
         if between || nexts.into_iter().any(|next| within(most_ms, next)) {
             // As it may. But of a box that commands at another time the recording tells nothing any more.
             return silent;
         }
-        let earliest = nexts.into_iter().flatten().map(|(t, _)| t).fold(at_ms, u32::min);
+        let earliest = nexts.into_iter().flatten().map(|&(t, _)| t).fold(at_ms, u32::min);
         // At the very end the counterpart may lie behind it.
         return (!doubtful(earliest) && earliest + most_ms < end_ms).then_some(earliest);
     }
     // Commands that never came, though both would have them.
-    let missing = a.next().zip(b.next()).map(|(s, t)| s.0.max(t.0));
+    let missing = a.get(given.len()).zip(b.get(given.len())).map(|(s, t)| s.0.max(t.0));
     missing.filter(|&at_ms| at_ms + most_ms < end_ms && !doubtful(at_ms)).or(silent)
-}
-
-/// Commands still to come.
-struct Queue {
-    commands: Vec<(u32, Direction)>,
-    at: usize,
-}
-
-impl Queue {
-    fn of(fed: &Fed) -> Self {
-        Self { commands: fed.commands(), at: 0 }
-    }
-
-    fn next(&self) -> Option<(u32, Direction)> {
-        self.commands.get(self.at).copied()
-    }
-
-    fn take(&mut self) {
-        self.at += 1;
-    }
 }
 
 /// When the speed read leapt, by the times of arrival alone: any box may hold then, ms.

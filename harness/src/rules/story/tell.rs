@@ -297,13 +297,14 @@ impl Story {
             // From the cause itself on: a box may let go before the cause is certain.
             let from_ms = closing.at_ms.saturating_sub(recording.tick_ms);
             let recent = recording.rows_within(from_ms, ms);
-            let closed = |r: &&Row| r.contacts.up || r.contacts.down;
-            let last_ms = recent.iter().rfind(closed).and_then(|r| r.t_ms.checked_sub(closing.at_ms));
+            let is_closed = |r: &&Row| r.contacts.up || r.contacts.down;
+            let last_closed = recent.iter().rfind(is_closed);
+            let last_ms = last_closed.and_then(|r| r.t_ms.checked_sub(closing.at_ms));
             self.releases.push(Release {
                 closing,
                 last_closed_ms: last_ms.map(|ms| ms + recording.tick_ms),
                 started_ms: None,
-                in_pulse: recent.iter().any(|r| closed(&r)),
+                in_pulse: last_closed.is_some(),
                 in_shift: row.truth.shifting,
             });
         }

@@ -228,7 +228,8 @@ fn a_take_over_soon_after_low_range_may_be_let_go() {
     taken_over_at(4020).seen(SHOULD, -2.79);
 }
 
-/// The lever leaves at 3000 ms; the release time and a tick end at 3110 ms, and the flag stays up until 3400 ms.
+/// The lever leaves at 3000 ms; the release time and a tick end at 3110 ms, and the flag stays up until 3400 ms. One that
+/// falls in time leaves 4.89 s to the end of the drive.
 #[test]
 fn a_flag_that_stays_up() {
     let falls_at = |ms: u32| {
