@@ -3,6 +3,8 @@
 //! Between the lines of a pair two gears are allowed. At rest: speed within 1 km/h, pedal within one count, at least
 //! 1 km/h from every line. The clock starts anew with each command. In truth a shift takes its time, which is the
 //! tolerance there; under a range limit the gearbox stays below the limit as it likes, so only what was seen counts.
+//! Rests with the engine at its limiter for over a second are counted, and told with what is broken: they wear the engine
+//! whatever the map allows.
 
 use super::story::still::Settled;
 use super::tally::{CAP_S, Tally, s};
@@ -10,6 +12,10 @@ use super::{Rule, View, all, always, say};
 use crate::outcome::{Basis, RuleCard, Severity, Situation};
 use crate::spec::Spec;
 use crate::spec::vehicle::GateMeans;
+use crate::vehicle::LIMITER_RPM;
+
+/// Time at the limiter that is worth telling, ms (common practice, no source).
+const AT_LIMITER_MS: u32 = 1000;
 
 const CARD: RuleCard = RuleCard {
     name: "settles on map gear",
@@ -22,6 +28,7 @@ const CARD: RuleCard = RuleCard {
     situations: &[
         Situation { name: "speed and pedal at rest", least: 10 },
         Situation { name: "at rest in a gear that the map doesn't allow", least: 1 },
+        Situation { name: "at rest with the engine at its limiter for over a second", least: 0 },
     ],
     limits: &["settles-within", "settles-step"],
     map_can_break: false,
@@ -49,6 +56,9 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
         if stretch.outside.0 > 0 {
             tally.reached(1);
         }
+        if at_limiter_ms(view, stretch) > AT_LIMITER_MS {
+            tally.reached(2);
+        }
         if long || stretch.outside.0 > 0 {
             tally.seen(left(stretch.outside), stretch.from_ms);
         }
@@ -57,6 +67,15 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
             tally.truth_if_known(left(stretch.outside_true), tolerance, stretch.from_ms, stretch.known);
         }
     }
+}
+
+/// How long the engine ran at its limiter while speed and pedal stood still, ms.
+fn at_limiter_ms(view: &View<'_>, stretch: &Settled) -> u32 {
+    let limiter_rpm = view.spec.vehicle.engine.redline.value.0 - LIMITER_RPM;
+    let (rows, tick_ms) = (&view.recording.rows, view.recording.tick_ms);
+    let first = rows.partition_point(|row| row.t_ms < stretch.from_ms);
+    let within = rows[first..].iter().take_while(|row| row.t_ms < stretch.to_ms);
+    within.filter(|row| row.truth.engine_rpm >= limiter_rpm).map(|_| tick_ms).sum()
 }
 
 fn says(view: &View<'_>, basis: Basis, at_ms: u32) -> String {
@@ -69,8 +88,14 @@ fn says(view: &View<'_>, basis: Basis, at_ms: u32) -> String {
     let place = row.map_or(String::new(), |r| {
         format!(" at {:.0} km/h, pedal {:.0} %, in gear {}", r.truth.speed_kmh, r.truth.pedal_pct, r.truth.gear)
     });
+    let limited_ms = at_limiter_ms(view, stretch);
+    let limiter = if limited_ms > AT_LIMITER_MS {
+        format!(", the engine at its limiter for {:.1} s", f64::from(limited_ms) / 1000.0)
+    } else {
+        String::new()
+    };
     format!(
-        "speed and pedal steady from {} on{place}, {steps} {} off those that the map allows for {:.2} s; the limit is {:.2} s",
+        "speed and pedal steady from {} on{place}, {steps} {} off those that the map allows for {:.2} s{limiter}; the limit is {:.2} s",
         say::time(from_ms),
         if steps == 1 { "gear" } else { "gears" },
         f64::from(outside_ms) / 1000.0,

@@ -8,7 +8,7 @@ use crate::units::RAD_S_PER_RPM;
 pub const RPM_PER_RAD_S: f64 = 1.0 / RAD_S_PER_RPM;
 
 /// The limiter takes the torque away over this band below the redline, r/min (invented).
-const LIMITER_RPM: f64 = 50.0;
+pub const LIMITER_RPM: f64 = 50.0;
 
 /// The idle governor gives its all when the engine is this far below idle, r/min (invented).
 const GOVERNOR_RPM: f64 = 50.0;

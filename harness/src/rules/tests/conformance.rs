@@ -186,6 +186,25 @@ fn the_gear_at_rest() {
     Made::engaged().nothing(SETTLES);
 }
 
+/// The limiter of the van works from 50 r/min below the redline on, at 4350 r/min: told when the engine is there for more
+/// than a second of a rest.
+#[test]
+fn at_rest_with_the_engine_at_its_limiter() {
+    let limited_for = |ticks: usize, rpm: f64| {
+        let mut made = in_fourth();
+        slow_to(&mut made, 36.0);
+        made.run(8000);
+        let last = made.recording.rows.len() - 100;
+        for row in &mut made.recording.rows[last - ticks..last] {
+            row.truth.engine_rpm = rpm;
+        }
+        made.measure(SETTLES).reached[2]
+    };
+    assert_eq!(limited_for(101, 4350.0), 1);
+    assert_eq!(limited_for(100, 4350.0), 0);
+    assert_eq!(limited_for(101, 4349.0), 0);
+}
+
 /// In second at 50 km/h, beyond the line to third at 43. Whether the gear signal stands because nothing shifts or because
 /// it is frozen, a box that has asked for third and not been shown it may wait; one that never asks may not.
 #[test]
