@@ -26,7 +26,7 @@ const CARD: RuleCard = RuleCard {
     limits: &["range-release", "range-high-for"],
     map_can_break: false,
     leans_on: &[],
-    version: 3,
+    version: 4,
 };
 
 pub(super) const RULE: Rule =

@@ -1,10 +1,11 @@
 //! What the four rules on disengaging share: contacts are open within the release time, and no later closure within a
-//! second after the cause.
+//! second after the cause. A box that asks for pulses has to have asked its last by then.
 
 use super::View;
 use super::may_command::{Cause, State, Why};
-use super::story::{RELEASE_WINDOW_MS, Release};
+use super::story::{Command, RELEASE_WINDOW_MS, Release};
 use super::tally::{CAP_S, Tally, s};
+use crate::spec::facts::Answers;
 
 /// Judges all engagements that a cause closed. Situations: 0 = any, 1 = in a shift, 2 = in a pulse.
 pub fn judge(view: &View<'_>, tally: &mut Tally, cause: Cause, limit_ms: f64, tolerance_ms: f64) {
@@ -26,7 +27,7 @@ pub fn judge(view: &View<'_>, tally: &mut Tally, cause: Cause, limit_ms: f64, to
 /// Signed seconds to the limit: of the last closed contact, or of a command that began after the cause.
 fn margin(view: &View<'_>, release: &Release, limit_ms: f64) -> f64 {
     let tick = view.spec.facts.tick.get();
-    let open = match release.last_closed_ms {
+    let open = match acted_until_ms(view, release) {
         Some(closed) => limit_ms - f64::from(closed),
         // No contact was closed: the cause so much sooner, and it would have met the last pulse.
         None => limit_ms + f64::from(since_last_pulse_ms(view, release.closing.at_ms)),
@@ -38,9 +39,29 @@ fn margin(view: &View<'_>, release: &Release, limit_ms: f64) -> f64 {
     }
 }
 
+/// When a command is over for the box, ms: when its contact opens. Where it answers with requests the harness makes the
+/// pulse, which no box can cut short: then when it has asked.
+fn over_ms(view: &View<'_>, command: &Command) -> u32 {
+    match view.spec.facts.answers {
+        Answers::Contacts => command.open_ms,
+        Answers::Requests { .. } => command.at_ms + view.spec.facts.tick.ms(),
+    }
+}
+
+/// Until when the box acted after the cause, ms after it; `None` if it did nothing more.
+fn acted_until_ms(view: &View<'_>, release: &Release) -> Option<u32> {
+    let closed_ms = release.last_closed_ms?;
+    if view.spec.facts.answers == Answers::Contacts {
+        return Some(closed_ms);
+    }
+    let at_ms = release.closing.at_ms;
+    let asked = view.story.commands.iter().rev().find(|c| c.at_ms < at_ms + closed_ms)?;
+    (asked.at_ms >= at_ms).then(|| over_ms(view, asked) - at_ms)
+}
+
 fn since_last_pulse_ms(view: &View<'_>, at_ms: u32) -> u32 {
-    let before = view.story.commands.iter().rev().find(|c| c.open_ms <= at_ms);
-    before.map_or(5000, |c| at_ms - c.open_ms)
+    let before = view.story.commands.iter().rev().map(|c| over_ms(view, c)).find(|&over_ms| over_ms <= at_ms);
+    before.map_or(5000, |over_ms| at_ms - over_ms)
 }
 
 /// Claims (closures, flag, announcement) in a stretch that a cause closed, later than a second after it, are charged

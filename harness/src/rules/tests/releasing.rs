@@ -2,6 +2,8 @@
 
 use super::made::Made;
 use crate::signal::{Announcement, Contacts, Direction, Lever, Range};
+use crate::spec::facts::Answers;
+use crate::units::Ms;
 
 const TAP: &str = "driver's tap wins";
 const LEVER: &str = "leaving the gate disengages";
@@ -46,6 +48,36 @@ fn an_own_pulse_ends_in_time() {
         assert_eq!(broken.broken(), [rule]);
         // No own pulse: the whole time is left, with the tick.
         pulse_over(cause, 50).seen(rule, (f64::from(limit_ms) - 40.0) / 1000.0);
+    }
+}
+
+/// The pulse of a request is the harness's and runs out by itself: asked for at 2000 ms, in a tick of 10 ms, it was over
+/// for the box 40 ms before the cause, however long the contact stays closed.
+#[test]
+fn what_was_asked_for_before_the_cause_runs_out() {
+    let asking = |mut made: Made| {
+        made.spec.facts.answers = Answers::Requests { width: Ms::new(200.0), gap: Ms::new(100.0) };
+        made
+    };
+    for (rule, limit_ms, cause) in RULES {
+        let kept = asking(pulse_over(cause, 250));
+        kept.seen(rule, f64::from(limit_ms + 10 + 40) / 1000.0);
+        assert_eq!(kept.measure(rule).reached[..3], [1, 0, 1], "{rule}");
+        assert!(!kept.broken().contains(&rule));
+        let asked_after = |after_ms: u32| {
+            let mut made = Made::engaged();
+            made.speed = 60.0;
+            made.until(2000);
+            cause(&mut made);
+            made.run(after_ms);
+            made.pulse(Direction::Up, 200);
+            made.run(3000);
+            asking(made)
+        };
+        // Asked for at the end of the time to react, with the tick it takes: just in time. A tick later it is a command that
+        // begins after the cause.
+        asked_after(limit_ms).seen(rule, 0.0);
+        asked_after(limit_ms + 10).seen(rule, -f64::from(limit_ms + 10) / 1000.0);
     }
 }
 
