@@ -26,7 +26,7 @@ const CARD: RuleCard = RuleCard {
     limits: &["coast-window", "response-updates", "standstill"],
     map_can_break: false,
     leans_on: &[],
-    version: 2,
+    version: 3,
 };
 
 pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };

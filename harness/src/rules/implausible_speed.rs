@@ -23,7 +23,7 @@ const CARD: RuleCard = RuleCard {
     limits: &["fall-limit", "rise-limit", "plausible-for"],
     map_can_break: false,
     leans_on: &[],
-    version: 1,
+    version: 2,
 };
 
 pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };

@@ -25,7 +25,7 @@ const CARD: RuleCard = RuleCard {
     limits: &["response-updates"],
     map_can_break: false,
     leans_on: &[],
-    version: 3,
+    version: 4,
 };
 
 pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };

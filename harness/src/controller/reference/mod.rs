@@ -217,9 +217,12 @@ impl Reference {
             let s = &mut self.state;
             s.due_since_ms = due.then(|| s.due_since_ms.unwrap_or(now_ms));
             let likes = below && s.due_since_ms.is_none_or(|since_ms| now_ms - since_ms < LIMITED_MS);
-            // A gear that hasn't come yet may be on its way up to the time in which it must.
-            let settled = gear.at_ms - s.moved_ms.max(s.turned_ms) >= GEAR_SETTLED_MS
-                && gear.at_ms - s.last_ms >= i64::from(self.hello.shift_confirmed_ms);
+            // A gear that hasn't come yet may be on its way up to the time in which it must. One that has moved since the
+            // command and is told no more is where it was told last.
+            let silent = now_ms - gear.at_ms > i64::from(self.hello.data_fresh_ms);
+            let came = gear.at_ms - s.last_ms >= i64::from(self.hello.shift_confirmed_ms)
+                || (silent && s.senses.gear_since_ms > s.last_ms);
+            let settled = came && gear.at_ms - s.moved_ms.max(s.turned_ms) >= GEAR_SETTLED_MS;
             if settled && !likes {
                 s.counted = read;
             }

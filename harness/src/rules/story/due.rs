@@ -31,7 +31,8 @@ impl Story {
         let recent = pass.stopped_ms.is_some_and(|at| ms > at && ms - at <= AFTER_STOP_MS);
         let leapt = self.leaps.last().is_some_and(|l| ms - l.at_ms <= AFTER_STOP_MS);
         let gear_known = !row.truth.shifting && pass.gear.gear() == Some(row.truth.gear);
-        let due = recent && sure && !leapt && free() && settled && gear_known && pass.down_plainly_due();
+        let waits = leapt || pass.wanting.refused() || !free();
+        let due = recent && sure && !waits && settled && gear_known && pass.down_plainly_due();
         match (due, pass.after_stop_since) {
             (true, None) => {
                 pass.after_stop_since = Some(ms);

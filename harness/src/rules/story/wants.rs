@@ -11,7 +11,7 @@ use super::pass::Pass;
 use super::still::Still;
 use super::{Story, tape};
 use crate::recording::Row;
-use crate::rules::may_command::State;
+use crate::rules::may_command::{Cause, State, Why};
 use crate::signal::Direction;
 
 /// A pedal read below this is closed, %.
@@ -237,9 +237,13 @@ impl Story {
         if let Some(direction) = command {
             w.unanswered = Some(Unanswered { direction, at_ms: ms, told });
         }
-        // A lever that only bounces leaves the box what it was: it may still know of the refusal.
-        if matches!(state, State::MustNot(_)) || row.engaged == Some(false) {
-            (w.unanswered, w.refused) = (None, false);
+        // A lever that only bounces leaves the box what it was: it may still know of the refusal. So may one that has lost
+        // its data: the gearbox is as it was.
+        let fresh = pass.age_ms(ms).is_some_and(|age| age <= pass.spec.limits.data_fresh.ms());
+        let let_go = row.engaged == Some(false) && fresh && !pass.monitor.paused();
+        let forgets = matches!(state, State::MustNot(why) if !matches!(why, Why::After(Cause::Data, _)));
+        if forgets || let_go {
+            (pass.wanting.unanswered, pass.wanting.refused) = (None, false);
         }
     }
 

@@ -5,6 +5,7 @@ use super::made::Made;
 use crate::signal::Direction::{Down, Up};
 use crate::signal::Signal;
 use crate::signal::{Announcement, Content, Lever};
+use crate::spec::facts::OnCause;
 use crate::spec::pedal::PedalStops;
 use crate::units::Rpm;
 
@@ -227,6 +228,41 @@ fn a_gear_signal_that_stands_after_a_command() {
     };
     for (asks, moves, settles) in [(true, true, true), (true, false, true), (false, false, false)] {
         assert_eq!(!rests(asks, moves).broken().contains(&SETTLES), settles, "{asks} {moves}");
+    }
+}
+
+/// The gearbox refuses third and the box gives up; then the data are lost for 1.3 s, which pauses the box for a second or
+/// two. The gearbox is as it was, and so may be what the box thinks of it.
+#[test]
+fn a_refusal_outlasts_a_loss_of_data() {
+    for reaction in [OnCause::PausesMs(1000), OnCause::Disengages] {
+        for refused in [true, false] {
+            let mut made = Made::van();
+            made.spec.facts.signals.gear = true;
+            made.spec.facts.lost_data = reaction;
+            made.gear_read = Some(2.0);
+            made.take_over();
+            made.flag = Some(true);
+            made.speed = 36.0;
+            made.run(500);
+            if refused {
+                made.speed = 50.0;
+                made.run(500);
+                made.pulse(Up, 100);
+                made.run(3000);
+            }
+            made.link = [false; 2];
+            made.run(1000);
+            made.flag = Some(false);
+            made.run(300);
+            made.link = [true; 2];
+            made.speed = 50.0;
+            made.run(1200);
+            made.flag = Some(reaction != OnCause::Disengages);
+            made.run(8000);
+            let paused = reaction != OnCause::Disengages;
+            assert_eq!(made.broken().contains(&SOON), paused && !refused, "{reaction:?}, refused: {refused}");
+        }
     }
 }
 

@@ -123,6 +123,35 @@ fn a_hard_stop_holds_no_longer_than_two_seconds() {
     assert!(waits(3000).broken().contains(&LEAP));
 }
 
+/// The same stop; the gear signal stays at third, and a downshift just before the braking ended was refused.
+#[test]
+fn after_a_hard_stop_a_refused_downshift_may_be_given_up() {
+    let after = |tapped: bool| {
+        let mut made = Made::engaged();
+        made.spec.facts.signals.gear = true;
+        made.gear_read = Some(2.0);
+        made.until(2000);
+        made.speed = 45.0;
+        made.until(4000);
+        made.shift(Up);
+        (made.gear_read, made.pedal) = (Some(3.0), 0.0);
+        made.until(18_000);
+        made.accel = -9.0;
+        while made.speed > 21.0 {
+            made.speed -= 3.0;
+            made.run(100);
+        }
+        made.accel = 0.0;
+        if tapped {
+            made.pulse(Down, 100);
+        }
+        made.run(9000);
+        made.broken().contains(&LEAP)
+    };
+    assert!(after(false));
+    assert!(!after(true));
+}
+
 /// Third gear at 60 km/h and 20 % pedal: 3>2 lies at 27 km/h, 3>4 at 57. The answers of a signal hold something else
 /// from 6000 ms on; then a command.
 fn answered(signal: Signal, content: Content, direction: crate::signal::Direction, kmh: f64) -> Made {

@@ -37,6 +37,35 @@ fn dither_about_a_line() {
     dither(33.0, &[3, 13], 65).nothing(DITHER);
 }
 
+/// At 5 s the gearbox leaves third for fourth by itself: what comes down from there goes back on no upshift of the box.
+#[test]
+fn a_shift_of_the_gearbox_between_two_commands_is_no_to_and_fro() {
+    let shifts = |by_itself: bool| {
+        let mut made = Made::engaged();
+        made.spec.facts.signals.gear = true;
+        made.gear_read = Some(2.0);
+        made.speed = 42.0;
+        made.until(3000);
+        made.shift(Up);
+        made.gear_read = Some(3.0);
+        made.until(5000);
+        if by_itself {
+            made.shifts_to = Some(4);
+            made.run(600);
+            (made.gear, made.gear_read, made.shifts_to) = (4, Some(4.0), None);
+        }
+        made.until(13_000);
+        made.shift(Down);
+        for second in 14..20 {
+            made.speed = 42.0 + f64::from(second % 2);
+            made.until(second * 1000);
+        }
+        made
+    };
+    shifts(false).seen(DITHER, -1.0);
+    shifts(true).nothing(DITHER);
+}
+
 /// A command each 4 s by turns, the pedal by turns too.
 fn busy(commands: u32, swing: f64) -> Made {
     let mut made = Made::engaged();
