@@ -12,11 +12,16 @@ mod hand_over;
 mod known_gear;
 mod legality;
 mod made;
+mod map_rests;
+mod map_wants;
 mod may_command;
 mod out_of_first;
+mod plainly_due;
 mod port;
+mod refusals;
 mod releasing;
 mod stability;
+mod standstill;
 mod whole;
 
 use super::{Again, RULES, again, needs_build};
