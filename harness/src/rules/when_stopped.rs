@@ -45,7 +45,7 @@ fn margin_s(view: &View<'_>, command: &Command, forbidden: impl Fn(&Forbids) -> 
     let here = stretches.partition_point(|st| st.to_ms <= at_ms);
     let now = stretches.get(here).is_some_and(|st| forbidden(&st.forbids));
     let before = stretches.get(..here).unwrap_or(&[]).iter().rev().find(|st| forbidden(&st.forbids) != now);
-    let after = stretches.get(here + 1..).unwrap_or(&[]).iter().find(|st| forbidden(&st.forbids) != now);
+    let after = stretches.get(here..).unwrap_or(&[]).iter().find(|st| forbidden(&st.forbids) != now);
     let away_ms = before.map(|st| at_ms - st.to_ms).into_iter().chain(after.map(|st| st.from_ms - at_ms)).min();
     let tick = view.spec.facts.tick.ms();
     let away = away_ms.map_or(CAP_S, |ms| s(f64::from(ms.max(if now { tick } else { 0 })))).min(CAP_S);

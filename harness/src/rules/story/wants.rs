@@ -61,7 +61,7 @@ impl Want {
         let left = f64::from(limit_ms) - took;
         let updates_left =
             if self.updated_ms == u32::MAX { 0.0 } else { f64::from(self.updated_ms) - f64::from(self.to_ms) };
-        let left = if left < 0.0 { left.max(updates_left) } else { left };
+        let left = left.max(updates_left);
         (self.met || left < 0.0).then_some(left)
     }
 }
@@ -176,8 +176,8 @@ fn wish(pass: &Pass<'_>, story: &Story, gear: u8) -> Option<Wish> {
         falling: before(&story.speeds).is_some_and(|v| speed < v),
         kick: pedal >= limits.kickdown_pedal.0,
         lands: [
-            gear < spec.gears() && spec.rpm_per_kmh(gear + 1) * speed >= limits.rpm_floor.0,
-            gear > 1 && spec.rpm_per_kmh(gear - 1) * speed <= red,
+            spec.rpm_per_kmh(gear + 1) * speed >= limits.rpm_floor.0,
+            spec.rpm_per_kmh(gear.saturating_sub(1)) * speed <= red,
         ],
     })
 }

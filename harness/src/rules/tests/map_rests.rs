@@ -1,5 +1,5 @@
-//! What the map's wishes leave to the other rules: the gear at rest, the foot that comes off, rolling out, and what a gear signal
-//! that stands excuses. The van's lines up to 20 % pedal: 2>3 43, 3>2 27, 4>3 38 km/h.
+//! What the map's wishes leave to the other rules: the gear at rest, the foot that comes off, rolling out, and what a
+//! gear signal that stands excuses. The van's lines up to 20 % pedal: 2>3 43, 3>2 27, 4>3 38 km/h.
 
 use super::made::Made;
 use super::map_wants::{engaged_in, engaged_with};
@@ -12,7 +12,8 @@ const LIGHT: &str = "light-pedal minimum upshift speed";
 const COASTING: &str = "coasting downshift";
 const LUGGING: &str = "no lugging under load";
 
-/// In fourth at 30 km/h from the start. Announced at 800 ms the box may be quiet for 500 ms; 3 s and a tick from then on.
+/// In fourth at 30 km/h from the start. Announced at 800 ms the box may be quiet for 500 ms; 3 s and a tick from then
+/// on.
 #[test]
 fn the_clock_of_a_gear_at_rest_starts_after_the_quiet_time() {
     let mut made = engaged_in(4, 30.0);
@@ -20,8 +21,8 @@ fn the_clock_of_a_gear_at_rest_starts_after_the_quiet_time() {
     assert_eq!(made.seen(SETTLES, 3.01 - 4.7).at_ms, 1300);
 }
 
-/// Second at 46 km/h from 3000 ms on, up at 3010 ms. A tap counts after 40 ms: until the tick of 3050 ms the gear is the one that
-/// the map doesn't allow, and a tick of 10 ms was spent before.
+/// Second at 46 km/h from 3000 ms on, up at 3010 ms. A tap counts after 40 ms: until the tick of 3050 ms the gear is
+/// the one that the map doesn't allow, and a tick of 10 ms was spent before.
 #[test]
 fn a_gear_counts_from_the_tick_in_which_the_tap_does() {
     let mut made = engaged_in(2, 42.0);
@@ -34,8 +35,9 @@ fn a_gear_counts_from_the_tick_in_which_the_tap_does() {
     assert_eq!(made.seen(SETTLES, 3.01 - 0.03).at_ms, 3020);
 }
 
-/// The same, and the gearbox refuses. The tap counts at 3140 ms, three ticks after the closing; the gear signal corrects that from
-/// the answer of 4100 ms on, a second after it; and from 1.5 s after it, beyond 4600 ms, the box may know that it was refused.
+/// The same, and the gearbox refuses. The tap counts at 3140 ms, three ticks after the closing; the gear signal
+/// corrects that from the answer of 4100 ms on, a second after it; and from 1.5 s after it, beyond 4600 ms, the box may
+/// know that it was refused.
 #[test]
 fn a_refusal_excuses_from_when_it_can_be_known() {
     let mut made = engaged_in(2, 42.0);
@@ -47,8 +49,8 @@ fn a_refusal_excuses_from_when_it_can_be_known() {
     assert_eq!(made.seen(SETTLES, 3.01 - 0.03 - 0.51).at_ms, 3110);
 }
 
-/// Refused at 3100 ms, out of the gate at 6000 ms and in again 500 ms later, announced at 6800 ms: twice the quiet time after
-/// that the wish is due anew.
+/// Refused at 3100 ms, out of the gate at 6000 ms and in again 500 ms later, announced at 6800 ms: twice the quiet time
+/// after that the wish is due anew.
 #[test]
 fn a_new_hand_over_forgets_the_refusal() {
     let mut made = engaged_in(2, 42.0);
@@ -66,8 +68,8 @@ fn a_new_hand_over_forgets_the_refusal() {
     assert_eq!(made.seen(SOON, 0.355 - 0.5).at_ms, 7800);
 }
 
-/// 1 km/h below the line of the closed pedal, at 42 km/h. 15 % are light: a foot that was there before hasn't come off. At 42 km/h
-/// the van's box doesn't engage, and a box that isn't engaged isn't asked.
+/// 1 km/h below the line of the closed pedal, at 42 km/h. 15 % are light: a foot that was there before hasn't come off.
+/// At 42 km/h the van's box doesn't engage, and a box that isn't engaged isn't asked.
 #[test]
 fn a_foot_comes_off_from_more_than_light() {
     let lift = |from: f64| {
@@ -99,8 +101,8 @@ fn slows_to(mut made: Made, kmh: f64) -> Made {
     made
 }
 
-/// Line 38 km/h, window 5, one count: 32 km/h is the least. Below 3 % the pedal is closed, and rolling out is coasting where it is
-/// closed all along.
+/// Line 38 km/h, window 5, one count: 32 km/h is the least. Below 3 % the pedal is closed, and rolling out is coasting
+/// where it is closed all along.
 #[test]
 fn rolling_out_with_a_closed_pedal() {
     slows_to(engaged_with(4, 40.0, 3.0), 20.0).nothing(COASTING);
@@ -132,8 +134,8 @@ fn a_coasting_downshift_on_its_line() {
     }
 }
 
-/// Wheels that nearly lock read 30 km/h for an update while the vehicle slows by 1 m/s²: the command comes back on the line, 8 km/h
-/// above that reading, and 5 + 1 + 3.6·0.355 km/h above the least.
+/// Wheels that nearly lock read 30 km/h for an update while the vehicle slows by 1 m/s²: the command comes back on the
+/// line, 8 km/h above that reading, and 5 + 1 + 3.6·0.355 km/h above the least.
 #[test]
 fn a_command_on_the_line_may_lose_what_the_vehicle_loses() {
     let mut made = engaged_with(4, 40.0, 0.0);
@@ -148,8 +150,9 @@ fn a_command_on_the_line_may_lose_what_the_vehicle_loses() {
     made.seen(COASTING, 6.0 + 3.6 * 0.355);
 }
 
-/// In third at 30 km/h or 1146 rpm with 80 % pedal from 4100 ms on, by a gear signal that is frozen: the gearbox has shifted. A box
-/// that has asked for second and isn't shown it may wait; one that has asked for fourth lugs until 9 s, 3 s are allowed.
+/// In third at 30 km/h or 1146 rpm with 80 % pedal from 4100 ms on, by a gear signal that is frozen: the gearbox has
+/// shifted. A box that has asked for second and isn't shown it may wait; one that has asked for fourth lugs until 9 s,
+/// 3 s are allowed.
 #[test]
 fn a_frozen_gear_signal_excuses_only_who_asked_for_a_lower_gear() {
     let asks = |direction: Direction| {

@@ -1,5 +1,6 @@
-//! From when on the map plainly asks for a shift, and what ends that: to the tick. The van's lines up to 20 % pedal: 2>3 43, 3>4
-//! 57, 4>5 73, 5>6 84, 3>2 27, 4>3 38, 5>4 52 km/h. Three updates of 100 ms, an answer of 45 ms more, and a tick: 355 ms.
+//! From when on the map plainly asks for a shift, and what ends that: to the tick. The van's lines up to 20 % pedal:
+//! 2>3 43, 3>4 57, 4>5 73, 5>6 84, 3>2 27, 4>3 38, 5>4 52 km/h. Three updates of 100 ms, an answer of 45 ms more, and a
+//! tick: 355 ms.
 
 use super::commands::rpm;
 use super::made::Made;
@@ -11,8 +12,8 @@ use crate::units::{Kmh, Ms, Rpm};
 const SOON: &str = "response deadline";
 const KICK: &str = "kickdown";
 
-/// A box that reads the gear, in a gate that keeps the gear and with a ceiling that never binds: handed over at 500 ms in this
-/// gear.
+/// A box that reads the gear, in a gate that keeps the gear and with a ceiling that never binds: handed over at 500 ms
+/// in this gear.
 fn in_gear(gear: u8, kmh: f64) -> Made {
     let mut made = Made::van();
     made.spec.facts.signals.gear = true;
@@ -22,7 +23,8 @@ fn in_gear(gear: u8, kmh: f64) -> Made {
     made
 }
 
-/// It announces itself at 800 ms; now it is 1000 ms. From 1800 ms on, twice the quiet time later, it may be asked for a shift.
+/// It announces itself at 800 ms; now it is 1000 ms. From 1800 ms on, twice the quiet time later, it may be asked for a
+/// shift.
 pub(super) fn engaged_in(gear: u8, kmh: f64) -> Made {
     let mut made = in_gear(gear, kmh);
     made.take_over();
@@ -87,8 +89,8 @@ fn an_upshift_is_due_only_where_it_lands_at_the_floor() {
     floor(0.5).nothing(SOON);
 }
 
-/// Kickdown 4>3 at 87 km/h, 1 km/h below the line, lands at 3324 rpm: plainly due where that is twice the guard of 300 rpm below
-/// the redline. It has three updates more than another shift: 655 ms.
+/// Kickdown 4>3 at 87 km/h, 1 km/h below the line, lands at 3324 rpm: plainly due where that is twice the guard of 300
+/// rpm below the redline. It has three updates more than another shift: 655 ms.
 #[test]
 fn a_downshift_is_due_only_well_below_the_redline() {
     let redline = |off_rpm: f64| {
@@ -149,8 +151,8 @@ fn beyond_the_ends_nothing_is_due() {
     owed(&in_fifth(6), SOON, 0.355, 3000, 1.0);
 }
 
-/// Due from 3000 ms on. The gear was told last at 3100 ms: old after three polls. Or speed and pedal at 3300 ms: old after two
-/// polls and an answer of 50 ms.
+/// Due from 3000 ms on. The gear was told last at 3100 ms: old after three polls. Or speed and pedal at 3300 ms: old
+/// after two polls and an answer of 50 ms.
 #[test]
 fn what_is_due_ends_with_what_is_read() {
     let mut no_gear = engaged_in(4, 40.0);
@@ -169,7 +171,8 @@ fn what_is_due_ends_with_what_is_read() {
     owed(&no_pair, SOON, 0.355, 3000, 0.56);
 }
 
-/// Up at 3000 ms on the line, and the shift comes 1.4 s later and takes 0.8 s. It settles: twice 100 ms, and three polls.
+/// Up at 3000 ms on the line, and the shift comes 1.4 s later and takes 0.8 s. It settles: twice 100 ms, and three
+/// polls.
 #[test]
 fn the_next_shift_is_due_when_a_late_one_has_settled() {
     let mut made = Made::engaged();
@@ -188,8 +191,8 @@ fn the_next_shift_is_due_when_a_late_one_has_settled() {
     owed(&made, SOON, 0.355, 5690, 0.5);
 }
 
-/// Fifth, fourth, third: down at 1800 and 2600 ms. Two downshifts may come within twice the 1.5 s of the cascade limit; a third is
-/// due when the first lies so far back, at 4800 ms, later than twice the blind second after the second.
+/// Fifth, fourth, third: down at 1800 and 2600 ms. Two downshifts may come within twice the 1.5 s of the cascade limit;
+/// a third is due when the first lies so far back, at 4800 ms, later than twice the blind second after the second.
 #[test]
 fn a_third_downshift_waits_for_the_cascade_limit() {
     let mut made = engaged_in(5, 30.0);
@@ -216,7 +219,8 @@ fn downhill_no_upshift_is_due() {
     owed(&beyond(0.0, false), SOON, 0.355, 3000, 1.0);
 }
 
-/// An upshift due at 58 km/h; 100 ms later the driver brakes and pulls: at 53 km/h and 85 % the line 3>2 lies at 54.5 km/h.
+/// An upshift due at 58 km/h; 100 ms later the driver brakes and pulls: at 53 km/h and 85 % the line 3>2 lies at 54.5
+/// km/h.
 #[test]
 fn the_other_way_is_another_wish() {
     let mut made = engaged_in(3, 56.0);
@@ -242,8 +246,8 @@ fn kickdown_is_another_wish() {
     made.nothing(SOON);
 }
 
-/// The driver taps down at 3500 ms, and the wire that should tell the box is broken: the gear may be about to change, so from the
-/// next tick on nothing is due.
+/// The driver taps down at 3500 ms, and the wire that should tell the box is broken: the gear may be about to change,
+/// so from the next tick on nothing is due.
 #[test]
 fn a_tap_that_the_box_is_not_told_of_ends_a_wish() {
     let mut made = engaged_in(4, 40.0);
@@ -296,8 +300,8 @@ fn a_wish_that_ends_at_the_limit() {
     ends(3360).seen(SOON, -0.01);
 }
 
-/// A command on the line itself comes before its wish is plain: nothing was late, the whole time is left. A kickdown is a
-/// downshift with the pedal on the floor, and has 655 ms.
+/// A command on the line itself comes before its wish is plain: nothing was late, the whole time is left. A kickdown is
+/// a downshift with the pedal on the floor, and has 655 ms.
 #[test]
 fn a_command_on_the_line_is_in_time() {
     let mut up = engaged_with(2, 68.0, 100.0);

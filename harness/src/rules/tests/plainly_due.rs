@@ -1,5 +1,5 @@
-//! What is due of a box beyond engaging in time: after a hard stop, of one that shows nothing, and how early it may show itself.
-//! The van's lines up to 20 % pedal: 2>3 43, 3>4 57, 3>2 27 km/h.
+//! What is due of a box beyond engaging in time: after a hard stop, of one that shows nothing, and how early it may
+//! show itself. The van's lines up to 20 % pedal: 2>3 43, 3>4 57, 3>2 27 km/h.
 
 use super::made::Made;
 use super::map_wants::{engaged_in, handed_over_in};
@@ -17,8 +17,8 @@ fn brake(made: &mut Made, mps2: f64) {
     made.accel = 0.0;
 }
 
-/// In third at 20 km/h, 7 km/h below the line 3>2, after a hard stop just after engaging: announced at 800 ms, so the first step
-/// may come 0.5 and 1 s later. Of the two seconds from then on 0.7 s are used.
+/// In third at 20 km/h, 7 km/h below the line 3>2, after a hard stop just after engaging: announced at 800 ms, so the
+/// first step may come 0.5 and 1 s later. Of the two seconds from then on 0.7 s are used.
 #[test]
 fn after_a_hard_stop_the_clock_starts_when_the_box_may_step() {
     let stopped = |mps2: f64| {
@@ -36,8 +36,8 @@ fn after_a_hard_stop_the_clock_starts_when_the_box_may_step() {
     stopped(6.9).nothing(LEAP);
 }
 
-/// Handed over within 2 s of power-up the box may have missed it: as long as it doesn't show itself nothing is due. Nor is it
-/// where the gear signal is frozen in third: second is in already.
+/// Handed over within 2 s of power-up the box may have missed it: as long as it doesn't show itself nothing is due. Nor
+/// is it where the gear signal is frozen in third: second is in already.
 #[test]
 fn after_a_hard_stop_nothing_is_due_of_a_box_in_doubt() {
     let stopped = |shows: bool, gear: u8| {
@@ -93,8 +93,8 @@ fn a_leap_before_the_stop_leaves_it_in_doubt() {
     assert_eq!(stopped_after(10.0), 0);
 }
 
-/// In the gate at 2500 ms. The conditions have held for 200 ms at 2700 ms, give or take a tick: a box that shows itself at
-/// 2690 ms is no later than one that does at 2700, and has the whole second and a tick left.
+/// In the gate at 2500 ms. The conditions have held for 200 ms at 2700 ms, give or take a tick: a box that shows itself
+/// at 2690 ms is no later than one that does at 2700, and has the whole second and a tick left.
 #[test]
 fn a_box_that_is_a_tick_ahead_has_engaged() {
     let mut made = Made::van();
@@ -145,8 +145,9 @@ fn a_box_that_shows_nothing_has_three_seconds() {
     assert_eq!(commands.measure(SHOULD).reached[0], 1);
 }
 
-/// Too fast for the ceiling of 40 km/h as the lever comes, and slow enough two seconds later only: such a box may engage, but
-/// need not. That it shifts once, into third, binds it to nothing: at 61 km/h, 4 km/h beyond the line 3>4, it may have let go.
+/// Too fast for the ceiling of 40 km/h as the lever comes, and slow enough two seconds later only: such a box may
+/// engage, but need not. That it shifts once, into third, binds it to nothing: at 61 km/h, 4 km/h beyond the line 3>4,
+/// it may have let go.
 #[test]
 fn a_box_that_need_not_have_engaged_owes_nothing() {
     let mut made = black(45.0);

@@ -1,5 +1,5 @@
-//! A gearbox that refuses: which commands count as refused, which as repeated, and what the box could know of it. 1.5 s are
-//! what a shift may take to come, and one repetition is allowed.
+//! A gearbox that refuses: which commands count as refused, which as repeated, and what the box could know of it. 1.5 s
+//! are what a shift may take to come, and one repetition is allowed.
 
 use super::commands::rpm;
 use super::made::Made;
@@ -27,8 +27,8 @@ fn tap_up(made: &mut Made, at_ms: &[u32]) {
     made.run(2000);
 }
 
-/// Three taps are two repetitions, one too many; the gear, or the engine speed of second at 45 km/h, tells that nothing moves.
-/// Who reads neither can't know.
+/// Three taps are two repetitions, one too many; the gear, or the engine speed of second at 45 km/h, tells that nothing
+/// moves. Who reads neither can't know.
 #[test]
 fn who_can_know_a_refusal() {
     for (gear, engine) in [(true, false), (false, true), (false, false)] {
@@ -76,8 +76,8 @@ fn a_shift_that_comes_too_late_was_refused() {
         made
     };
     begins(4490).nothing(REFUSED);
-    begins(4500).truth(REFUSED, 1.0, 0.0);
-    assert_eq!(begins(4500).measure(REFUSED).reached[0], 1);
+    begins(4510).truth(REFUSED, 1.0, 0.0);
+    assert_eq!(begins(4510).measure(REFUSED).reached[0], 1);
 }
 
 /// A drive that ends before 1.5 s have gone by doesn't tell.
@@ -108,8 +108,8 @@ fn a_shift_of_before_obeys_no_later_command() {
     assert_eq!(made.measure(REFUSED).reached[0], 1);
 }
 
-/// Under a limit of third the gearbox may stay below as it likes: only a limit that stands at the gear, and is lowered, must
-/// show.
+/// Under a limit of third the gearbox may stay below as it likes: only a limit that stands at the gear, and is lowered,
+/// must show.
 #[test]
 fn what_a_limit_must_show() {
     let taps = |direction: Direction, gear: u8| {
@@ -160,8 +160,8 @@ fn what_was_obeyed_is_not_repeated() {
     made.truth(REFUSED, 1.0, 0.0);
 }
 
-/// To know of a refusal the box must have been told the gear since it first asked, the right one, and have waited: 1.5 s, or
-/// the second that the blind time is, if that is less.
+/// To know of a refusal the box must have been told the gear since it first asked, the right one, and have waited: 1.5
+/// s, or the second that the blind time is, if that is less.
 #[test]
 fn what_a_box_must_have_read_to_know() {
     let third = |ms: u32| [2000, 2500, ms];

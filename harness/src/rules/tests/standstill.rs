@@ -1,5 +1,5 @@
-//! What forbids a shift of a vehicle that stands, rolls back, or whose engine is off: from which tick to which, and what the
-//! box could know of it. A speed read below 3 km/h is a standstill from the second tick on.
+//! What forbids a shift of a vehicle that stands, rolls back, or whose engine is off: from which tick to which, and
+//! what the box could know of it. A speed read below 3 km/h is a standstill from the second tick on.
 
 use super::made::Made;
 use super::map_wants::engaged_in;
@@ -61,8 +61,8 @@ fn a_command_within_five_seconds_of_a_standstill() {
     assert_eq!(up_at(8010).measure(STOPPED).reached[0], 0);
 }
 
-/// The engine stops at 3000 ms. Who reads its speed must have seen it 30 ms later, as after a bounce of the ignition; who
-/// doesn't can't know.
+/// The engine stops at 3000 ms. Who reads its speed must have seen it 30 ms later, as after a bounce of the ignition;
+/// who doesn't can't know.
 #[test]
 fn an_engine_that_is_off() {
     let up_at = |ms: u32, reads: bool, stops: bool| {
@@ -120,8 +120,8 @@ fn standing_long_enough() {
     assert_eq!(reached(&reads_none), [0, 1]);
 }
 
-/// The pedal is answered from 1700 ms on only, so the box may be engaged from 200 ms less a tick after that on, and until the
-/// driver taps at 5000 ms. Rolling back before or after is none of its affair.
+/// The pedal is answered from 1700 ms on only, so the box may be engaged from 200 ms less a tick after that on, and
+/// until the driver taps at 5000 ms. Rolling back before or after is none of its affair.
 #[test]
 fn only_an_engaged_box_is_put_to_the_test() {
     let rolls = |from_ms: u32, to_ms: u32| {
