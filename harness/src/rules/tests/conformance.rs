@@ -18,7 +18,7 @@ const KICK: &str = "kickdown";
 const DOWNHILL: &str = "keeps the gear downhill";
 
 /// In fourth at 61 km/h and 20 % pedal since long, at 10 s.
-fn in_fourth() -> Made {
+pub(super) fn in_fourth() -> Made {
     let mut made = to_third();
     made.until(4500);
     made.shift(Up);
@@ -40,7 +40,7 @@ fn to_third() -> Made {
 }
 
 /// Slows by 1 km/h at each update.
-fn slow_to(made: &mut Made, kmh: f64) {
+pub(super) fn slow_to(made: &mut Made, kmh: f64) {
     while made.speed > kmh {
         made.speed -= 1.0;
         made.run(100);

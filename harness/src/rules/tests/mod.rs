@@ -2,15 +2,22 @@
 //! margins are worked out here from the rule's own words and the van's numbers, never copied from a run.
 
 mod announcing;
+mod answers_refused;
+mod at_rest;
 mod box_kinds;
 mod button;
 mod commands;
 mod conformance;
 mod data;
 mod engaging;
+mod frozen;
 mod hand_over;
+mod kicks;
 mod known_gear;
+mod landings;
+mod left_out;
 mod legality;
+mod lugging;
 mod made;
 mod map_rests;
 mod map_wants;
@@ -19,9 +26,13 @@ mod out_of_first;
 mod plainly_due;
 mod port;
 mod refusals;
+mod quiet_starts;
 mod releasing;
+mod requests;
+mod sentences;
 mod stability;
 mod standstill;
+mod which_gear;
 mod whole;
 
 use super::{Again, RULES, again, needs_build};

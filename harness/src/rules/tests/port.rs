@@ -8,7 +8,7 @@ const STUCK: &str = "stuck signals noticed";
 const REQUESTS: &str = "read-only link and sleep";
 
 /// A box that reads engine speed and is to notice within 3 s; its flag is up from 800 ms on.
-fn notices() -> Made {
+pub(super) fn notices() -> Made {
     let mut made = Made::van();
     made.spec.facts.signals.engine_speed = true;
     made.spec.facts.notices_stuck = true;
