@@ -41,11 +41,11 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
             }
         }
         let again = |at_ms| view.story.hand.again.iter().any(|a| a.no_take_over && a.at_ms == at_ms);
-        let engagings = view.story.engagings.iter().filter(|e| !again(e.at_ms)).map(|e| (e.at_ms, e.state));
-        let claims = view.story.commands.iter().map(|c| (c.at_ms, c.state)).chain(engagings);
+        let engagings = view.story.engagings.iter().map(|e| e.at_ms).filter(|&at_ms| !again(at_ms));
+        let claims = view.story.commands.iter().map(|c| c.at_ms).chain(engagings);
         let mut kept = true;
-        for (at_ms, state) in claims {
-            if state == span.state && (span.from_ms..span.to_ms).contains(&at_ms) && !within_window(why, at_ms) {
+        for at_ms in claims {
+            if (span.from_ms..span.to_ms).contains(&at_ms) && !within_window(why, at_ms) {
                 // Signed seconds to the nearest change that would make it innocent: the span's ends.
                 let away_ms = (at_ms - span.from_ms).min(span.to_ms - at_ms).max(view.spec.facts.tick.ms());
                 tally.seen(-s(f64::from(away_ms)).min(CAP_S), at_ms);
