@@ -134,8 +134,8 @@ fn what_the_speed_rises_while_a_downshift_runs_is_tolerated() {
     to_second(70.0, 69.0).truth(OVER, 4100.0 - rpm(2.21, 69.0), rpm(2.21, 1.0));
 }
 
-/// A held gear that the gearbox refuses is judged as if it had come, but below first there is none. Under a range limit there
-/// may have been nothing to obey.
+/// A held gear that the gearbox refuses is judged as if it had come, but below first there is none. Under a range limit
+/// there may have been nothing to obey.
 #[test]
 fn what_there_was_to_refuse() {
     let refused = |mut made: Made, gear: u8| {

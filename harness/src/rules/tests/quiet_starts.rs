@@ -53,8 +53,8 @@ fn an_engagement_that_may_not_be_is_not_measured_from_power_up() {
     assert!(made.broken().contains(&RIGHT));
 }
 
-/// In the gate from 500 ms on and all right for 200 ms, a tick allowed: it may have engaged at 690 ms, and says nothing. 490 ms
-/// after that, again with a tick, a command tells nothing of the 500 ms of quiet; sooner it can't have kept them.
+/// In the gate from 500 ms on and all right for 200 ms, a tick allowed: it may have engaged at 690 ms, and says nothing. 490
+/// ms after that, again with a tick, a command tells nothing of the 500 ms of quiet; sooner it can't have kept them.
 #[test]
 fn the_first_command_of_a_box_that_has_not_said_when_it_engaged() {
     let command_at = |ms: u32| {

@@ -84,8 +84,8 @@ fn without_a_gear_signal_the_blind_time_is_all_that_can_be_known() {
     }
 }
 
-/// Under a range limit of third, with a gear signal: to a lower limit the gearbox must go, within 1.5 s, so a box that has not
-/// seen it can know that it still comes. To a higher limit it goes when it likes.
+/// Under a range limit of third, with a gear signal: to a lower limit the gearbox must go, within 1.5 s, so a box that has
+/// not seen it can know that it still comes. To a higher limit it goes when it likes.
 #[test]
 fn a_lower_limit_must_be_obeyed_a_higher_one_need_not() {
     for up in [false, true] {
