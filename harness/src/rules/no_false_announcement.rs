@@ -62,7 +62,7 @@ fn lacks(view: &View<'_>, index: usize) -> Option<u32> {
                 return None;
             }
             let event = events.iter().rev().find(|&&e| e <= said.at_ms + tick).copied();
-            let next = events.iter().find(|&&e| e > said.at_ms + tick).map(|e| e - said.at_ms);
+            let next = events.iter().find(|&&e| e > said.at_ms).map(|e| e - said.at_ms);
             match event.filter(|&e| e >= said.power_up_ms) {
                 None => Some(next.unwrap_or(u32::MAX)),
                 Some(event) => {

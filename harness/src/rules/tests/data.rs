@@ -235,7 +235,7 @@ fn extra_answers_are_told_apart() {
 }
 
 /// What a box gives that closes a contact for 100 ms at each of these times, over 10 s.
-fn gives(commands: &[(u32, crate::signal::Direction)]) -> Fed {
+pub(super) fn gives(commands: &[(u32, crate::signal::Direction)]) -> Fed {
     let closed = |ms: u32, direction| commands.iter().any(|&(at, d)| d == direction && (at..at + 100).contains(&ms));
     let output = |ms: u32| {
         let contacts = Contacts { up: closed(ms, Up), down: closed(ms, Down) };
@@ -245,7 +245,7 @@ fn gives(commands: &[(u32, crate::signal::Direction)]) -> Fed {
 }
 
 /// 10 s in the gate with one answer twice and, from 5 s on, a leap if asked for.
-fn ten_seconds(leap: bool) -> Recording {
+pub(super) fn ten_seconds(leap: bool) -> Recording {
     let mut made = Made::van();
     made.until(5000);
     made.speed = if leap { 60.0 } else { 20.0 };
@@ -255,7 +255,7 @@ fn ten_seconds(leap: bool) -> Recording {
     made.recording
 }
 
-fn margin(measure: &Measure) -> Option<(f64, u32)> {
+pub(super) fn margin(measure: &Measure) -> Option<(f64, u32)> {
     measure.seen.map(|m| (m.margin, m.at_ms))
 }
 

@@ -4,13 +4,16 @@
 mod announcing;
 mod answers_refused;
 mod at_rest;
+mod both_drives;
 mod box_kinds;
 mod button;
+mod close_calls;
 mod commands;
 mod conformance;
 mod data;
 mod engaging;
 mod frozen;
+mod gear_told;
 mod hand_over;
 mod kicks;
 mod known_gear;
@@ -34,6 +37,8 @@ mod stability;
 mod standstill;
 mod which_gear;
 mod whole;
+mod words;
+mod wrong_way;
 
 use super::{Again, RULES, again, needs_build};
 use made::Made;
