@@ -180,27 +180,27 @@ fn a_drive_follows_on_idling_only_in_a_box_that_is_awake() {
     assert!(!begins(false, true) && !begins(true, false) && !begins(false, false));
 }
 
-/// What the box is told by a drive in which one command is missing: its margin and time. `both` would have had it, or the
-/// box gave it and neither would.
-fn missing(recording: &Recording, at_ms: u32, both: bool) -> Option<(f64, u32)> {
+/// The margin and time where one command makes the difference: the box left it out because of the extra answers, or
+/// gave it because of them.
+fn missing(recording: &Recording, at_ms: u32, left_out: bool) -> Option<(f64, u32)> {
     let (with, without) = (gives(&[(at_ms, Up)]), gives(&[]));
-    let (whole, first) = if both { (&without, &with) } else { (&with, &without) };
+    let (whole, first) = if left_out { (&without, &with) } else { (&with, &without) };
     margin(&order_immunity::compare(&spec("van.toml"), recording, whole, first, None))
 }
 
-/// A leap at 5 s excuses what comes one poll and two ticks before it, 120 ms, to half a second, in which a speed must be
-/// plausible, and 3 s of doubt after it.
+/// A leap at 5 s excuses what comes one poll and two ticks before it, 120 ms, to half a second, in which a speed must
+/// be plausible, and 3 s of doubt after it.
 #[test]
 fn a_leap_excuses_for_its_time_of_doubt() {
     let leapt = ten_seconds(true);
-    for both in [true, false] {
+    for left_out in [true, false] {
         for (at_ms, excused) in [(4870, false), (4880, true), (5000, true), (8500, true), (8510, false)] {
             let expected = if excused { (1.0, 9990) } else { (-1.0, at_ms) };
-            assert_eq!(missing(&leapt, at_ms, both), Some(expected), "{at_ms} {both}");
+            assert_eq!(missing(&leapt, at_ms, left_out), Some(expected), "{at_ms} {left_out}");
         }
         // The recording ends at 9990 ms: at 9870 ms and later the counterpart may lie behind its end.
-        assert_eq!(missing(&leapt, 9860, both), Some((-1.0, 9860)));
-        assert_eq!(missing(&leapt, 9870, both), Some((1.0, 9990)));
+        assert_eq!(missing(&leapt, 9860, left_out), Some((-1.0, 9860)));
+        assert_eq!(missing(&leapt, 9870, left_out), Some((1.0, 9990)));
     }
 }
 
@@ -214,7 +214,7 @@ fn what_is_a_leap_of_the_speed() {
         made.until(5000);
         made.speed = to_kmh;
         made.until(10_000);
-        [true, false].map(|both| missing(&made.recording, 6000, both).is_some_and(|(margin, _)| margin > 0.0))
+        [true, false].map(|left_out| missing(&made.recording, 6000, left_out).is_some_and(|(margin, _)| margin > 0.0))
     };
     for (from, to, leap) in
         [(50.0, 50.0, false), (50.0, 54.0, false), (50.0, 55.0, true), (50.0, 44.0, false), (50.0, 43.0, true)]

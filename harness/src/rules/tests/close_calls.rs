@@ -52,8 +52,8 @@ fn a_margin_of_nothing_is_no_failure() {
     assert_eq!(stands((-0.5, 1.0, true), (0.7, 0.0, false)), 1);
 }
 
-/// A rule on single shifts tells which way and out of which gear, one on going to and fro only between which gears, and one
-/// that counts shifts neither: which one is one too many is chance.
+/// A rule on single shifts tells which way and out of which gear, one on going to and fro only between which gears, and
+/// one that counts shifts neither: which one is one too many is chance.
 #[test]
 fn each_kind_of_rule_tells_its_instants() {
     let mut made = Made::engaged();

@@ -1,4 +1,5 @@
-//! What tells a box its gear, and what takes that away again: gear signals, bounces of the lever, standing still, a start.
+//! What tells a box its gear, and what takes that away again: gear signals, bounces of the lever, standing still, a
+//! start.
 
 use super::made::Made;
 use crate::rules::Judge;
@@ -41,8 +42,8 @@ fn a_gear_that_the_gearbox_does_not_have_tells_nothing() {
     }
 }
 
-/// A gear that has arrived since the last command and is the one that it should have led to confirms that command. Second
-/// gear; the command comes at 2 s, and the next at 3 s.
+/// A gear that has arrived since the last command and is the one that it should have led to confirms that command.
+/// Second gear; the command comes at 2 s, and the next at 3 s.
 #[test]
 fn a_gear_read_since_a_command_confirms_it() {
     let confirmed = |pulse_ms: u32, reads: Option<f64>| {
@@ -80,8 +81,8 @@ fn a_limit_is_known_again_once_it_is_read() {
 }
 
 /// Engaged in second and up into third, then the lever is out for so long. Shorter than 30 ms is bounce, and the gear
-/// stays. Up to 100 ms a box may not have seen it, and nobody can know what it counts. Beyond that the gate takes second
-/// again.
+/// stays. Up to 100 ms a box may not have seen it, and nobody can know what it counts. Beyond that the gate takes
+/// second again.
 #[test]
 fn what_a_lever_that_is_out_for_a_moment_leaves_of_the_gear() {
     let after_out_for = |ms: u32| {
@@ -100,8 +101,8 @@ fn what_a_lever_that_is_out_for_a_moment_leaves_of_the_gear() {
     }
 }
 
-/// A box that starts afresh has forgotten what it counted, and so has one that was without supply: the lever stands in the
-/// gate, and no entry tells the gear.
+/// A box that starts afresh has forgotten what it counted, and so has one that was without supply: the lever stands in
+/// the gate, and no entry tells the gear.
 #[test]
 fn a_start_forgets_the_gear() {
     let after = |restart: bool, off_ms: u32| {
@@ -118,8 +119,8 @@ fn a_start_forgets_the_gear() {
     assert_eq!(after(true, 500), None);
 }
 
-/// From fourth the van comes to 3 km/h: from 9 km/h within 100 ms, 6 km/h less, brakes can do that, 40 km/h/s and two counts;
-/// from 10 km/h they can't, and the wheels may be locked.
+/// From fourth the van comes to 3 km/h: from 9 km/h within 100 ms, 6 km/h less, brakes can do that, 40 km/h/s and two
+/// counts; from 10 km/h they can't, and the wheels may be locked.
 #[test]
 fn wheels_lock_where_the_speed_falls_faster_than_brakes_can() {
     let rests = |from_kmh: f64, for_ms: u32| {
@@ -139,8 +140,8 @@ fn wheels_lock_where_the_speed_falls_faster_than_brakes_can() {
     assert_eq!(rests(10.0, 10_000), Some(2));
 }
 
-/// Where no gear is read, nothing tells what became of a driver's tap that was held as the lever came, not even standing
-/// still for long.
+/// Where no gear is read, nothing tells what became of a driver's tap that was held as the lever came, not even
+/// standing still for long.
 #[test]
 fn standing_does_not_tell_what_became_of_a_tap_on_entry() {
     let stands = |tap: bool| {

@@ -21,7 +21,8 @@ fn a_box_that_announces_nothing() {
     }
 }
 
-/// The flag has risen at 2800 ms; "ready" is another word than the one that is due, and one said long before doesn't count.
+/// The flag has risen at 2800 ms; "ready" is another word than the one that is due, and one said long before doesn't
+/// count.
 #[test]
 fn another_word_than_the_one_that_is_due() {
     let says = |word: Announcement| {
@@ -77,8 +78,8 @@ fn a_box_that_starts_afresh_before_it_had_to_say_it() {
     reset_after(520).seen(SAYS, -5.0);
 }
 
-/// Nor where it lets go again before: only that is to be said then, 0.1 s after it and with 0.51 s allowed. What is said in
-/// time counts even so.
+/// Nor where it lets go again before: only that is to be said then, 0.1 s after it and with 0.51 s allowed. What is
+/// said in time counts even so.
 #[test]
 fn a_box_that_lets_go_before_it_had_to_say_that_it_engaged() {
     let lets_go_after = |ms: u32, says: bool| {
@@ -125,8 +126,8 @@ fn lever_after_old_data(word: Announcement, ms: u32) -> Made {
     made
 }
 
-/// A cause is near within 300 ms, 500 ms to say so, and a tick. With two causes near either word is right; with the driver
-/// alone it is "disengaged", and a wrong one is as far off as the nearest cause that it would be right for.
+/// A cause is near within 300 ms, 500 ms to say so, and a tick. With two causes near either word is right; with the
+/// driver alone it is "disengaged", and a wrong one is as far off as the nearest cause that it would be right for.
 #[test]
 fn a_word_is_wrong_where_no_cause_of_its_own_is_near() {
     let margin = |word: Announcement, ms: u32| {
@@ -166,8 +167,8 @@ fn lost_data_are_a_fault() {
     says_at(Disengaged, 9000).seen(SAYS, -5.0);
 }
 
-/// In D, never engaged: no data until the first answers at 1000 ms, so that they are missing for the last time in the row at
-/// 990 ms. A fault within 300 ms of that, and 500 ms to say so, is one; "disengaged" is wrong at any time.
+/// In D, never engaged: no data until the first answers at 1000 ms, so that they are missing for the last time in the
+/// row at 990 ms. A fault within 300 ms of that, and 500 ms to say so, is one; "disengaged" is wrong at any time.
 #[test]
 fn a_fault_told_by_a_box_that_is_not_engaged() {
     let margins = |flag: Option<bool>, word: Announcement, ms: u32| {
@@ -247,8 +248,8 @@ fn a_flag_that_follows_its_word() {
     follows_after(9000).seen(FALSE, -5.0);
 }
 
-/// The flag rises at 2800 ms and the box says so in the same tick: said again, it lies as far from its event as the second
-/// word from the flag, or the next rise.
+/// The flag rises at 2800 ms and the box says so in the same tick: said again, it lies as far from its event as the
+/// second word from the flag, or the next rise.
 #[test]
 fn one_rise_of_the_flag_is_told_once() {
     let again_after = |ms: u32, rises_after: Option<u32>| {
@@ -281,8 +282,8 @@ fn one_rise_of_the_flag_is_told_once() {
     made.seen(FALSE, -0.49);
 }
 
-/// Without a flag a second word for one letting go is as false as it is late after the first, once the box can't have been
-/// engaged in between: the lever left the gate at 2000 ms.
+/// Without a flag a second word for one letting go is as false as it is late after the first, once the box can't have
+/// been engaged in between: the lever left the gate at 2000 ms.
 #[test]
 fn letting_go_is_told_once() {
     let again_at = |ms: u32, first: Announcement, second: Announcement| {

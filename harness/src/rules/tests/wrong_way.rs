@@ -22,8 +22,8 @@ fn reads_gear() -> Made {
     made
 }
 
-/// A command of 100 ms, upon which the gearbox goes to a gear, from so long after the closing until 700 ms after it. The
-/// gear read follows.
+/// A command of 100 ms, upon which the gearbox goes to a gear, from so long after the closing until 700 ms after it.
+/// The gear read follows.
 fn answered(made: &mut Made, command: Direction, from_ms: u32, to: u8) {
     made.pulse(command, 100);
     made.run(from_ms - 100);
@@ -32,8 +32,8 @@ fn answered(made: &mut Made, command: Direction, from_ms: u32, to: u8) {
     (made.gear, made.shifts_to, made.gear_read) = (to, None, Some(f64::from(to)));
 }
 
-/// Whether a box can tell the way of a shift: by the gear or the engine speed that it reads, and never below a limit, where
-/// the gearbox shifts either way by itself.
+/// Whether a box can tell the way of a shift: by the gear or the engine speed that it reads, and never below a limit,
+/// where the gearbox shifts either way by itself.
 #[test]
 fn which_box_can_tell_the_way_of_a_shift() {
     let rule = &RULES[find(WRONG).unwrap()];
@@ -80,7 +80,8 @@ fn which_shift_answers_a_command() {
     (made.gear, made.shifts_to) = (4, None);
     made.run(1000);
     made.nothing(WRONG);
-    // In the tick of the command it does answer it, as far as anybody can tell; in that of the next, it answers the next.
+    // In the tick of the command it does answer it, as far as anybody can tell; in that of the next, it answers the
+    // next.
     let two = |begins_ms: u32| {
         let mut made = engaged();
         made.until(2000);
@@ -110,7 +111,8 @@ fn either_command_can_be_answered_the_wrong_way() {
     }
 }
 
-/// A driver's own tap within 500 ms before the command, or until the shift begins, explains the shift, on either contact.
+/// A driver's own tap within 500 ms before the command, or until the shift begins, explains the shift, on either
+/// contact.
 #[test]
 fn a_drivers_tap_explains_a_shift() {
     let tapped_at = |ms: u32, up: bool| {
@@ -145,8 +147,8 @@ fn a_drivers_tap_explains_a_shift() {
     }
 }
 
-/// Two wrong shifts, upon commands at 2000 ms and later. The first ends at 2700 ms; a poll of 100 ms, an answer of 50 ms and
-/// a tick of 10 ms later the box has read it.
+/// Two wrong shifts, upon commands at 2000 ms and later. The first ends at 2700 ms; a poll of 100 ms, an answer of 50
+/// ms and a tick of 10 ms later the box has read it.
 #[test]
 fn what_the_box_cannot_have_read_yet_is_no_further_shift() {
     let second_at = |ms: u32| {
@@ -174,8 +176,8 @@ fn two_wrong(between: impl Fn(&mut Made)) -> Made {
     made
 }
 
-/// What ends the engagement begins the count anew: the lever out for a second, though nothing is said of it; and a flag that
-/// falls and rises, though nothing forbids the box to be engaged.
+/// What ends the engagement begins the count anew: the lever out for a second, though nothing is said of it; and a flag
+/// that falls and rises, though nothing forbids the box to be engaged.
 #[test]
 fn an_engagement_that_has_ended_begins_the_count_anew() {
     two_wrong(|_| ()).truth(WRONG, 0.0, 0.0);
@@ -258,7 +260,8 @@ fn the_first_and_the_last_command_of_one_engagement() {
     made.truth(WRONG, 1.0, 0.0);
 }
 
-/// A box that is told the gear could know which way its shift went; one that is told another gear than there is couldn't.
+/// A box that is told the gear could know which way its shift went; one that is told another gear than there is
+/// couldn't.
 #[test]
 fn whether_the_box_could_know() {
     let unknowable = |reads: f64| {
