@@ -173,7 +173,6 @@ impl Story {
             && pass.wanting.engaged_for(ms) >= limits.quiet_after_engaging.ms()
             && pass.leapt_ms.is_none_or(|at| ms >= at + 2 * limits.plausible_for.ms())
             && pass.age_ms(ms).is_some_and(|age| age <= limits.data_fresh.ms() / 2)
-            && pass.tap_at_ms.is_none_or(|at| ms > at)
             && row.truth.engine_on
             && !pass.wanting.refused();
         let (Some(anchor), Some(gear), true) = (anchor, gear, rests) else {
