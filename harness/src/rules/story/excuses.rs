@@ -5,7 +5,7 @@ use super::pass::Pass;
 use super::{Command, Shift};
 use crate::recording::{Recording, Row};
 use crate::rules::may_command::{Now, stands_still_ms};
-use crate::signal::{Content, Direction, Lever, Range, SIGNALS};
+use crate::signal::{Content, Lever, Range, SIGNALS};
 use crate::spec::vehicle::GateMeans;
 
 /// Below this supply a box may let go by itself, mV (invented).
@@ -77,11 +77,7 @@ impl Watch {
     ) {
         let ms = row.t_ms;
         let inputs = &row.inputs;
-        let separate = pass.spec.facts.tap_wiring == crate::spec::facts::TapWiring::Separate;
-        let tapped = row.truth.driver_up
-            || row.truth.driver_down
-            || now.tapped
-            || separate && (inputs.tap_up_edges > 0 || inputs.tap_down_edges > 0);
+        let tapped = row.truth.driver_up || row.truth.driver_down || now.tapped;
         if inputs.lever != Lever::Gate || tapped || inputs.button == Some(true) {
             self.excuses.driver_ms = Some(ms);
         }
@@ -147,7 +143,7 @@ impl Watch {
         if facts.notices_stuck && near && live { Stands::Rightly } else { Stands::Oddly }
     }
 
-    /// A shift that a box with a witness can see refused or gone the other way, or one that came by itself.
+    /// A shift that a box with a witness can see refused, or one that came by itself, as one that goes the other way does.
     fn gearbox_is_odd(&self, pass: &Pass<'_>, ms: u32, commands: &[Command], shifts: &[Shift]) -> bool {
         let signals = &pass.spec.facts.signals;
         if !(signals.gear || signals.engine_speed) {
@@ -161,18 +157,12 @@ impl Watch {
             (REFUSED_MS..REFUSED_FOR_MS).contains(&since_ms)
                 && (shifts.iter().all(|s| s.command != Some(at)) || reads_so())
         });
-        let opposite = shifts.last().is_some_and(|shift| {
-            let since_ms = ms.saturating_sub(shift.from_ms);
-            let command = shift.command.and_then(|at| commands.get(at));
-            let up = shift.to > shift.from;
-            since_ms < REFUSED_FOR_MS && command.is_some_and(|c| up != (c.direction == Direction::Up))
-        });
         let held = pass.spec.vehicle.gearbox.gate.means == GateMeans::HeldGear;
         let by_itself = shifts.last().is_some_and(|shift| {
             // On entering the gate, and before, the gearbox shifts as it should.
             let engaged = pass.monitor.opened_ms().is_some_and(|opened| opened <= shift.from_ms);
             held && engaged && shift.command.is_none() && ms.saturating_sub(shift.from_ms) < REFUSED_FOR_MS
         });
-        refused || opposite || by_itself
+        refused || by_itself
     }
 }

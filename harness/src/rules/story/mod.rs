@@ -116,8 +116,6 @@ pub struct Span {
     pub to_ms: u32,
     /// The state.
     pub state: State,
-    /// A contact closed or the box showed itself engaged in it, first at this time.
-    pub first_claim_ms: Option<u32>,
     /// A shift was due by the map in it.
     pub shift_due: bool,
 }

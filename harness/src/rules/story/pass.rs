@@ -274,8 +274,8 @@ impl Pass<'_> {
             && self.spec.map.down_kmh(gear, p).is_some_and(|line| line - v >= 3.0)
     }
 
+    /// 3 km/h beyond a line of the gear.
     pub fn plainly_due(&self) -> bool {
-        let moving = self.speed.is_some_and(|(v, _, _)| v > self.spec.limits.standstill.0 + 3.0);
-        moving && self.gear.gear().and_then(|gear| self.beyond_kmh(gear)).is_some_and(|beyond| beyond >= 3.0)
+        self.gear.gear().and_then(|gear| self.beyond_kmh(gear)).is_some_and(|beyond| beyond >= 3.0)
     }
 }

@@ -156,7 +156,7 @@ impl Story {
             self.stale_spells += 1;
         }
         pass.stale = stale;
-        self.spans(pass, row, state, up || down || declared);
+        self.spans(pass, row, state);
         self.engaging(pass, row, state, declared, up || down);
         let closes = if up { Some(Direction::Up) } else { down.then_some(Direction::Down) };
         self.want(pass, row, state, closes);
@@ -177,27 +177,22 @@ impl Story {
         self.after_stop(pass, row, state);
         if row.steady_ms >= RUN_IN_MS && row.truth.brake_mps2 == 0.0 {
             match self.steady.last_mut() {
-                Some((_, to)) if row.steady_ms > RUN_IN_MS + recording.tick_ms - 1 && *to == ms => {
-                    *to = ms + recording.tick_ms;
-                }
+                Some((_, to)) if *to == ms => *to = ms + recording.tick_ms,
                 _ => self.steady.push((ms, ms + recording.tick_ms)),
             }
         }
         pass.was = Some(row);
     }
 
-    fn spans(&mut self, pass: &mut Pass<'_>, row: &Row, state: State, claims: bool) {
+    fn spans(&mut self, pass: &mut Pass<'_>, row: &Row, state: State) {
         let ms = row.t_ms;
         let tick_ms = pass.spec.facts.tick.ms();
         if self.spans.last().is_none_or(|s| s.state != state) {
-            self.spans.push(Span { from_ms: ms, to_ms: ms, state, first_claim_ms: None, shift_due: false });
+            self.spans.push(Span { from_ms: ms, to_ms: ms, state, shift_due: false });
         }
         if let Some(span) = self.spans.last_mut() {
             span.to_ms = ms + tick_ms;
             span.shift_due = span.shift_due || pass.shift_due();
-            if claims {
-                span.first_claim_ms.get_or_insert(ms);
-            }
         }
         // Level, not edge: the lever stands in the gate since power-up and all else is right.
         let right = state == State::MustNot(Why::NoEdge)
@@ -225,7 +220,7 @@ impl Story {
             pass.lowest_recent.rotate_left(1);
             pass.lowest_recent[7] = (arrived, v);
         }
-        let newly = declared || (!self.declares && closes && self.span_is_new(ms));
+        let newly = declared || (!self.declares && closes && self.span_is_new());
         // Going on after a pause is no engagement; what a box shows for the first time since it may have engaged is one.
         let shown_before = pass.shown_before || !self.declares;
         let goes_on = pass.monitor.paused() && shown_before && !matches!(state, State::MustNot(_));
@@ -253,9 +248,9 @@ impl Story {
     }
 
     /// The first closure since the monitor's state last opened or since the last engagement shown.
-    fn span_is_new(&self, ms: u32) -> bool {
+    fn span_is_new(&self) -> bool {
         let since = self.spans.iter().rev().find(|s| matches!(s.state, State::MustNot(_))).map_or(0, |s| s.from_ms);
-        self.engagings.last().is_none_or(|e| e.at_ms < since) && ms >= since
+        self.engagings.last().is_none_or(|e| e.at_ms < since)
     }
 
     fn command(&mut self, pass: &mut Pass<'_>, row: &Row, state: State, direction: Direction) {
