@@ -135,8 +135,8 @@ impl GearSeen {
     pub fn row(&mut self, row: &Row, speed_seen: Option<f64>, driver_tapped: bool, was: Option<&Row>) {
         let ms = row.t_ms;
         if !row.powered || row.restarted {
-            // The box has forgotten what it counted.
-            self.gear = None;
+            // The box has forgotten what it counted and what it was told.
+            (self.gear, self.signal) = (None, None);
             self.still_since = None;
             self.told_on_entry = None;
             self.entered_ms = None;

@@ -15,7 +15,7 @@ const CARD: RuleCard = RuleCard {
     judged_on: &[Basis::Seen, Basis::True],
     situations: &[
         Situation { name: "down command into the lowest gear", least: 1 },
-        Situation { name: "rolled below the last down line in the lowest gear", least: 1 },
+        Situation { name: "rolled to a standstill in the gate", least: 1 },
     ],
     limits: &[],
     map_can_break: false,

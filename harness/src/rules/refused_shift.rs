@@ -43,7 +43,7 @@ fn disobeyed(view: &View<'_>, at: usize, until_ms: u32) -> bool {
     let limit = view.spec.vehicle.gearbox.gate.means == GateMeans::RangeLimit;
     // Under a range limit the gearbox may stay below it as it likes: only a limit at the gear, lowered, must show.
     let must = !limit || (command.direction == Direction::Down && command.gear_seen == Some(command.gear_true));
-    must && view.story.shifts.iter().all(|s| s.to_ms <= command.at_ms || s.from_ms >= until_ms)
+    must && view.story.shifts.iter().all(|s| s.to_ms <= command.at_ms || s.from_ms > until_ms)
 }
 
 /// How often a command repeats what the gearbox hasn't done, and since when it was asked for. What was refused before the

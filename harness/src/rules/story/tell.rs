@@ -328,7 +328,8 @@ impl Story {
         if let Some(open) = self.shifts.last_mut().filter(|s| !s.ended)
             && (began || !truth.shifting)
         {
-            open.ended = !truth.shifting && truth.gear == open.to;
+            // The next may begin in the tick in which it ends.
+            open.ended = truth.gear == open.to;
             open.to_ms = ms;
             open.speed_kmh = truth.speed_kmh;
             open.accel_mps2 = truth.accel_mps2;
