@@ -5,6 +5,7 @@
 //! that excuses an early opposite command, since the command before them. Nor does a tap that moves no gear that can be
 //! known, as under a range limit.
 
+use super::may_command::State;
 use super::story::Command;
 use super::tally::Tally;
 use super::{Rule, View, all, always, say};
@@ -96,8 +97,7 @@ fn most(view: &View<'_>) -> (u32, u32) {
 }
 
 fn judge(view: &View<'_>, tally: &mut Tally) {
-    let long = |s: &super::story::Span| s.state == super::may_command::State::May && s.to_ms - s.from_ms >= MINUTE_MS;
-    for span in view.story.spans.iter().filter(|s| long(s)) {
+    for span in view.story.spans.iter().filter(|s| s.state == State::May) {
         for _ in 0..(span.to_ms - span.from_ms) / MINUTE_MS {
             tally.reached(0);
         }

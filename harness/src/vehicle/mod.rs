@@ -10,6 +10,8 @@ mod engine;
 mod gate_tests;
 mod gearbox;
 #[cfg(test)]
+mod gearbox_tests;
+#[cfg(test)]
 mod halving;
 mod road;
 mod schedule;

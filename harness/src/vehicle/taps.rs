@@ -137,4 +137,26 @@ mod tests {
         assert_eq!(counted(taps(HeldTap::OneStep), both), []);
         assert_eq!(counted(taps(HeldTap::Repeats(100)), both), []);
     }
+
+    /// 30 ms of the least 40, then the closure is forgotten as a drive begins, or passed over as one that began outside the
+    /// gate. Forgotten it counts from anew; passed over it counts for nothing until it has been open.
+    #[test]
+    fn what_was_closed_is_forgotten_or_passed_over() {
+        let half_closed = || {
+            let mut taps = taps(HeldTap::OneStep);
+            assert_eq!((0..6).find_map(|_| taps.step(up(true), 5.0)), None);
+            taps
+        };
+        let times = |taps: Taps, closed: fn(f64) -> Contacts| -> Vec<f64> {
+            counted(taps, closed).into_iter().map(|(t, _)| t).collect()
+        };
+        assert_eq!(times(half_closed(), |_| up(true)), [10.0]);
+        let mut forgotten = half_closed();
+        forgotten.restart();
+        assert_eq!(times(forgotten, |_| up(true)), [40.0]);
+        let mut passed_over = half_closed();
+        passed_over.pass_over();
+        assert!(times(passed_over, |_| up(true)).is_empty());
+        assert_eq!(times(passed_over, |t| up(t != 500.0)), [545.0]);
+    }
 }
