@@ -21,7 +21,7 @@ const CARD: RuleCard = RuleCard {
     limits: &["engagement-speed-ceiling"],
     map_can_break: false,
     leans_on: &[],
-    version: 2,
+    version: 3,
 };
 
 pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };
@@ -39,16 +39,13 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
         if !charged && !permitted {
             continue;
         }
+        tally.reached(0);
         // The first closure of a box that shows nothing may come long after it engaged: the monitor alone decides.
-        if first_only && engaged || permitted && !e.declared {
-            if permitted {
-                tally.reached(0);
-            }
-            engaged |= permitted;
+        let binds = charged || e.declared && !(first_only && engaged);
+        engaged |= permitted;
+        if !binds {
             continue;
         }
-        tally.reached(0);
-        engaged |= permitted;
         if let Some(speed) = e.speed_seen {
             tally.seen(ceiling - speed, e.at_ms);
         }

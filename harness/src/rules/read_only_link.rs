@@ -22,7 +22,7 @@ const CARD: RuleCard = RuleCard {
     limits: &["most-requests", "sleeps-within"],
     map_can_break: false,
     leans_on: &[],
-    version: 2,
+    version: 3,
 };
 
 pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply, cant_judge: always, asks: all, judge, says };
@@ -130,6 +130,13 @@ fn says(view: &View<'_>, _: Basis, at_ms: u32) -> String {
             "the box asks for the pedal by another identifier from {at} on, and never by {declared:02X}, the one declared"
         );
     }
+    let within = sent.iter().filter(|(t, _)| *t <= at_ms && at_ms - t < SECOND_MS).count();
+    if within > usize::from(view.spec.limits.most_requests) {
+        return format!(
+            "{within} requests in the second before {at}; at most {} are allowed",
+            view.spec.limits.most_requests
+        );
+    }
     let off = off_stretches(view).into_iter().find(|(off, on)| (*off..*on).contains(&at_ms));
     if let Some((off_ms, _)) = off {
         let after = f64::from(at_ms - off_ms) / 1000.0;
@@ -139,6 +146,5 @@ fn says(view: &View<'_>, _: Basis, at_ms: u32) -> String {
             say::time(off_ms)
         );
     }
-    let within = sent.iter().filter(|(t, _)| *t <= at_ms && at_ms - t < SECOND_MS).count();
-    format!("{within} requests in the second before {at}; at most {} are allowed", view.spec.limits.most_requests)
+    format!("{within} requests in the second before {at}")
 }

@@ -23,7 +23,7 @@ const CARD: RuleCard = RuleCard {
     limits: &["refused-retries", "shift-confirmed"],
     map_can_break: false,
     leans_on: &[],
-    version: 2,
+    version: 3,
 };
 
 pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge, asks: all, judge, says };

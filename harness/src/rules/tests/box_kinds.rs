@@ -171,6 +171,23 @@ fn a_ceiling_that_binds_the_first() {
     assert!(second_at(CeilingBinds::First).broken().is_empty());
 }
 
+/// Since power-up: after a time without supply the first engagement at 60 km/h is bound anew, by 40 km/h.
+#[test]
+fn a_ceiling_that_binds_the_first_binds_anew_after_the_supply_was_off() {
+    let mut made = Made::van();
+    made.spec.facts.ceiling_binds = CeilingBinds::First;
+    made.take_over();
+    made.until(4000);
+    made.powered = false;
+    made.run(1000);
+    (made.powered, made.restart) = (true, true);
+    (made.lever, made.speed) = (Lever::D, 60.0);
+    made.run(3000);
+    made.take_over();
+    made.seen(CEILING, -20.0);
+    assert!(made.broken().contains(&CEILING));
+}
+
 /// The hatch reads the gear and its gate limits it: the limit on entry is the gear of then, third. 3>2 at 90 km/h
 /// lands at 8,000 rpm and more; out of a limit of second nothing may be commanded.
 #[test]

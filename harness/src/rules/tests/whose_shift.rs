@@ -38,6 +38,20 @@ fn under_a_limit_a_shift_up_to_the_new_limit_is_the_commands() {
     assert_eq!([shift_to(5), shift_to(2)], [[None], [None]]);
 }
 
+/// The next shift begins in the tick in which one ends: both are told.
+#[test]
+fn two_shifts_without_a_pause() {
+    let mut made = Made::engaged();
+    made.until(2000);
+    made.shifts_to = Some(3);
+    made.run(600);
+    made.gear = 3;
+    shifts(&mut made, 4);
+    made.run(100);
+    let shifts = told(&made).shifts.iter().map(|s| (s.from_ms, s.to_ms, s.from, s.to)).collect::<Vec<_>>();
+    assert_eq!(shifts, [(2000, 2600, 2, 3), (2600, 3200, 3, 4)]);
+}
+
 /// A tap that has been closed for 40 ms is one, and its shift begins within 1.5 s: of the command at 2000 ms, refused, no
 /// later shift is the answer, even one the same way.
 #[test]
