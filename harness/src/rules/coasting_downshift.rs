@@ -9,7 +9,7 @@ use super::only_on_the_line::beyond_kmh;
 use super::story::tape::response_ms;
 use super::story::wants::{CLOSED_PCT, Want};
 use super::tally::Tally;
-use super::{Rule, View, all, always, say};
+use super::{Rule, View, all, always, gear, say};
 use crate::outcome::{Basis, RuleCard, Severity, Situation};
 use crate::signal::Direction;
 use crate::spec::Spec;
@@ -29,7 +29,8 @@ const CARD: RuleCard = RuleCard {
     version: 3,
 };
 
-pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };
+pub(super) const RULE: Rule =
+    Rule { card: &CARD, does_not_apply: always, cant_judge: gear::cant_be_known, asks: all, judge, says };
 
 /// The speed may be read one count lower.
 const QUANTUM_KMH: f64 = 1.0;
@@ -39,7 +40,9 @@ const GENTLE_MPS2: f64 = 1.5;
 /// The lowest speed at which the shift still comes in time, km/h.
 fn least_kmh(spec: &Spec, want: &Want) -> f64 {
     let response_s = f64::from(response_ms(spec, spec.limits.response_updates)) / 1000.0;
-    let from = if want.held { want.from_kmh.min(want.line_kmh) } else { want.line_kmh };
+    // After a gap in the data, or with the pedal let go late, it is due only from beyond the window on.
+    let late = want.held || want.from_kmh + spec.limits.coast_window.0 <= want.line_kmh;
+    let from = if late { want.from_kmh.min(want.line_kmh) } else { want.line_kmh };
     let lost = want.slowing_mps2 * 3.6 * response_s + QUANTUM_KMH;
     let least = from - spec.limits.coast_window.0 - lost;
     if want.slowing_mps2 <= GENTLE_MPS2 { least.max(spec.limits.standstill.0) } else { least }

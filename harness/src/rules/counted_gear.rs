@@ -4,8 +4,10 @@
 //! it. A refusal or a shift of the gearbox's own that nothing told is none of the box's.
 
 use super::tally::{CAP_S, Tally, s};
-use super::{Rule, View, all, always, say};
+use super::{Rule, View, all, always, gear, say};
 use crate::outcome::{Basis, RuleCard, Severity, Situation};
+use crate::spec::Spec;
+use crate::spec::vehicle::GateMeans;
 
 const CARD: RuleCard = RuleCard {
     name: "counted gear agrees",
@@ -22,7 +24,13 @@ const CARD: RuleCard = RuleCard {
     version: 1,
 };
 
-pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };
+pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge, asks: all, judge, says };
+
+fn cant_judge(spec: &Spec) -> Option<String> {
+    let limit = spec.vehicle.gearbox.gate.means == GateMeans::RangeLimit && !spec.facts.signals.gear;
+    let below = || "the gearbox may stay below the limit that the box counts, which reads no gear".to_owned();
+    gear::cant_be_known(spec).or_else(|| limit.then(below))
+}
 
 fn judge(view: &View<'_>, tally: &mut Tally) {
     let story = view.story;

@@ -6,8 +6,9 @@
 //! box without supply has no contacts.
 
 use super::tally::{CAP_S, Tally, s};
-use super::{Rule, View, all, always, say};
+use super::{Rule, View, always, gear, say};
 use crate::outcome::{Basis, RuleCard, Severity, Situation};
+use crate::spec::Spec;
 
 const CARD: RuleCard = RuleCard {
     name: "disengaging wins ties",
@@ -30,7 +31,12 @@ const CARD: RuleCard = RuleCard {
     version: 3,
 };
 
-pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };
+pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks, judge, says };
+
+/// Whether a shift is due by the map only a known gear tells.
+fn asks(spec: &Spec, which: usize) -> bool {
+    which != 1 || gear::cant_be_known(spec).is_none()
+}
 
 fn judge(view: &View<'_>, tally: &mut Tally) {
     let story = view.story;

@@ -7,7 +7,7 @@
 use super::story::Command;
 use super::story::still::Dither;
 use super::tally::Tally;
-use super::{Rule, View, all, always, say};
+use super::{Rule, View, all, always, gear, say};
 use crate::outcome::{Basis, RuleCard, Severity, Situation};
 use crate::signal::Direction;
 
@@ -26,7 +26,8 @@ const CARD: RuleCard = RuleCard {
     version: 2,
 };
 
-pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };
+pub(super) const RULE: Rule =
+    Rule { card: &CARD, does_not_apply: always, cant_judge: gear::cant_be_known, asks: all, judge, says };
 
 /// Length over which shifts are counted, ms.
 const MINUTE_MS: u32 = 60_000;

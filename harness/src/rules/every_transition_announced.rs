@@ -7,10 +7,11 @@
 use super::View;
 use super::story::handed::{Excuses, Said, Transition};
 use super::tally::{CAP_S, Tally, s};
-use super::{Rule, all, always, say};
+use super::{Rule, always, say};
 use crate::outcome::{Basis, RuleCard, Severity, Situation};
 use crate::signal::Announcement;
 use crate::spec::Spec;
+use crate::spec::facts::OnCause;
 
 const CARD: RuleCard = RuleCard {
     name: "every transition announced",
@@ -31,8 +32,13 @@ const CARD: RuleCard = RuleCard {
     version: 1,
 };
 
-pub(super) const RULE: Rule =
-    Rule { card: &CARD, does_not_apply: says_nothing, cant_judge: always, asks: all, judge, says };
+pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: says_nothing, cant_judge: always, asks, judge, says };
+
+/// A box that only pauses for lost data and knows of no range lets go for no fault of its own finding.
+fn asks(spec: &Spec, which: usize) -> bool {
+    let facts = &spec.facts;
+    which != 2 || facts.lost_data == OnCause::Disengages || facts.signals.range || facts.notices_stuck
+}
 
 /// Rules on announcements ask nothing of a box that makes none.
 pub(super) fn says_nothing(spec: &Spec) -> Option<String> {

@@ -48,6 +48,15 @@ pub struct GearSeen {
     told_on_entry: Option<u8>,
 }
 
+/// Why a box can't know its gear, if so: it reads none, and the gate enters another one from time to time.
+#[must_use]
+pub fn cant_be_known(spec: &Spec) -> Option<String> {
+    let fixed = matches!(spec.vehicle.gearbox.gate.entry, EntryGear::Fixed(_));
+    (!spec.facts.signals.gear && !fixed).then(|| {
+        "the box reads no gear and the gate doesn't enter a fixed one, so it can't know the gear it is in".into()
+    })
+}
+
 impl GearSeen {
     /// For a spec.
     #[must_use]

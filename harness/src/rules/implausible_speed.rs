@@ -3,9 +3,10 @@
 use super::may_command::State;
 use super::story::{Command, Leap};
 use super::tally::{Tally, s};
-use super::{Rule, View, all, always, say};
+use super::{Rule, View, always, gear, say};
 use crate::outcome::{Basis, RuleCard, Severity, Situation};
 use crate::signal::Direction;
+use crate::spec::Spec;
 
 const CARD: RuleCard = RuleCard {
     name: "implausible speed holds",
@@ -26,7 +27,12 @@ const CARD: RuleCard = RuleCard {
     version: 2,
 };
 
-pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };
+pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks, judge, says };
+
+/// Whether a shift is due by the map only a known gear tells.
+fn asks(spec: &Spec, which: usize) -> bool {
+    which != 2 || gear::cant_be_known(spec).is_none()
+}
 
 /// After a true hard stop a due downshift waits no longer than this, s.
 const WAITS_S: f64 = 2.0;

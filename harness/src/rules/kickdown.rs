@@ -11,7 +11,7 @@ use super::rpm_floor::landing_rpm;
 use super::story::Command;
 use super::story::tape::response_ms;
 use super::tally::{CAP_S, Tally, s};
-use super::{Rule, View, all, always, say};
+use super::{Rule, View, all, always, gear, say};
 use crate::outcome::{Basis, RuleCard, Severity, Situation};
 use crate::signal::Direction;
 
@@ -33,7 +33,8 @@ const CARD: RuleCard = RuleCard {
     version: 3,
 };
 
-pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };
+pub(super) const RULE: Rule =
+    Rule { card: &CARD, does_not_apply: always, cant_judge: gear::cant_be_known, asks: all, judge, says };
 
 /// A kickdown downshift and the upshift that follows it, if nothing excuses that.
 fn taken_back<'a>(view: &View<'a>) -> impl Iterator<Item = (&'a Command, &'a Command)> {

@@ -5,7 +5,7 @@
 
 use super::only_on_the_line::step;
 use super::tally::Tally;
-use super::{Rule, View, all, always, say};
+use super::{Rule, View, all, always, gear, say};
 use crate::outcome::{Basis, RuleCard, Severity, Situation};
 use crate::signal::Direction;
 
@@ -27,7 +27,8 @@ const CARD: RuleCard = RuleCard {
     version: 1,
 };
 
-pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };
+pub(super) const RULE: Rule =
+    Rule { card: &CARD, does_not_apply: always, cant_judge: gear::cant_be_known, asks: all, judge, says };
 
 /// 'Just below' is within this, km/h.
 const JUST_KMH: f64 = 4.0;

@@ -7,8 +7,9 @@
 use super::may_command::{Cause, State, Why};
 use super::releases::within_window;
 use super::tally::{CAP_S, Tally, s};
-use super::{Rule, View, all, always, say};
+use super::{Rule, View, always, gear, say};
 use crate::outcome::{Basis, RuleCard, Severity, Situation};
+use crate::spec::Spec;
 
 const CARD: RuleCard = RuleCard {
     name: "no command when it may not",
@@ -28,7 +29,12 @@ const CARD: RuleCard = RuleCard {
     version: 2,
 };
 
-pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };
+pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks, judge, says };
+
+/// Whether a shift is due by the map only a known gear tells.
+fn asks(spec: &Spec, which: usize) -> bool {
+    which != 1 || gear::cant_be_known(spec).is_none()
+}
 
 fn judge(view: &View<'_>, tally: &mut Tally) {
     for span in &view.story.spans {

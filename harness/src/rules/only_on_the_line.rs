@@ -8,7 +8,7 @@
 
 use super::story::Command;
 use super::tally::Tally;
-use super::{Rule, View, all, always, say};
+use super::{Rule, View, all, always, gear, say};
 use crate::outcome::{Basis, RuleCard, Severity, Situation};
 use crate::signal::Direction;
 use crate::spec::Spec;
@@ -31,7 +31,8 @@ const CARD: RuleCard = RuleCard {
     version: 2,
 };
 
-pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };
+pub(super) const RULE: Rule =
+    Rule { card: &CARD, does_not_apply: always, cant_judge: gear::cant_be_known, asks: all, judge, says };
 
 /// The gears of a command: left and entered. Below the lowest gear out of which it commands up, a box goes by that gear's
 /// line.

@@ -9,7 +9,7 @@
 use super::story::tape::response_ms;
 use super::story::wants::Want;
 use super::tally::{CAP_S, Tally, s};
-use super::{Rule, View, all, always, say};
+use super::{Rule, View, all, always, gear, say};
 use crate::outcome::{Basis, RuleCard, Severity, Situation};
 use crate::signal::Direction;
 
@@ -28,7 +28,8 @@ const CARD: RuleCard = RuleCard {
     version: 4,
 };
 
-pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };
+pub(super) const RULE: Rule =
+    Rule { card: &CARD, does_not_apply: always, cant_judge: gear::cant_be_known, asks: all, judge, says };
 
 fn judge(view: &View<'_>, tally: &mut Tally) {
     let limit_ms = response_ms(view.spec, view.spec.limits.response_updates);

@@ -8,7 +8,7 @@
 
 use super::story::still::Settled;
 use super::tally::{CAP_S, Tally, s};
-use super::{Rule, View, all, always, say};
+use super::{Rule, View, all, always, gear, say};
 use crate::outcome::{Basis, RuleCard, Severity, Situation};
 use crate::spec::Spec;
 use crate::spec::vehicle::GateMeans;
@@ -36,7 +36,8 @@ const CARD: RuleCard = RuleCard {
     version: 3,
 };
 
-pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };
+pub(super) const RULE: Rule =
+    Rule { card: &CARD, does_not_apply: always, cant_judge: gear::cant_be_known, asks: all, judge, says };
 
 fn limit_ms(spec: &Spec, steps: u8) -> f64 {
     let limits = &spec.limits;
