@@ -60,7 +60,6 @@ pub struct Monitor {
     grace: [u32; 6],
 
     edge: Edge,
-    edge_since_power_up: bool,
     powered_up_ms: Option<u32>,
     /// The box may still have been starting up at the edge, and has shown nothing since: it may have missed it.
     perhaps_missed: bool,
@@ -154,7 +153,6 @@ impl Monitor {
                 poll,
             ],
             edge: Edge::None,
-            edge_since_power_up: false,
             powered_up_ms: None,
             perhaps_missed: false,
             perhaps_let_go: false,
@@ -244,7 +242,6 @@ impl Monitor {
     /// Everything is forgotten, as in the box.
     fn power_down(&mut self) {
         self.edge = Edge::None;
-        self.edge_since_power_up = false;
         self.powered_up_ms = None;
         self.perhaps_missed = false;
         (self.perhaps_let_go, self.perhaps_anew) = (false, false);
@@ -262,7 +259,6 @@ impl Monitor {
         self.perhaps_paused = false;
         (self.range_was_low, self.range_back_ms) = (false, None);
         self.openings.clear();
-        self.only_missing.power_down();
     }
 
     /// When the box must have engaged, if it must: all has strictly held long enough and nothing is in doubt.
@@ -353,7 +349,7 @@ impl Monitor {
         self.doubt |= often;
         // A box may look for its conditions within a window after the edge: what comes much later is no obligation.
         // It must find them so early that its whole time to engage lies within that window.
-        let found_by = t.window.map_or(t.held + t.engages, |w| t.held.max(w.saturating_sub(t.engages)));
+        let found_by = t.window.map_or(u32::MAX, |w| t.held.max(w.saturating_sub(t.engages)));
         let at_once = edge + found_by.min(t.held + t.engages);
         let held_ms = self.strictly_since.map_or(0, |since| now.ms - since);
         let fresh = matches!(self.edge, Edge::Fresh(_));
@@ -393,7 +389,7 @@ impl Monitor {
             let settled = now.lever == Lever::Gate && matches!(self.edge, Edge::Fresh(_));
             return if settled { State::May } else { State::Unsettled };
         }
-        if self.edge == Edge::None && !self.edge_since_power_up {
+        if self.edge == Edge::None {
             return State::MustNot(Why::NoEdge);
         }
         State::MustNot(if self.right_but_ceiling { Why::Ceiling } else { Why::NotAllRight })

@@ -69,7 +69,6 @@ impl Monitor {
         self.perhaps_missed = self.powered_up_ms.is_some_and(|up| at_ms < up + self.times.boot);
         (self.perhaps_let_go, self.perhaps_anew) = (false, false);
         self.edge = edge;
-        self.edge_since_power_up = true;
         self.closed = None;
         self.opened = None;
         self.due_from = None;

@@ -27,9 +27,4 @@ impl OnlyMissing {
             }
         }
     }
-
-    /// What was being watched is forgotten; what has been counted stays.
-    pub(super) fn power_down(&mut self) {
-        self.since = [None; 3];
-    }
 }

@@ -247,7 +247,7 @@ impl Carry {
                 let to = ms + pass.spec.facts.tick.ms();
                 match story.hand.flag_stays.last_mut().filter(|(_, end)| *end == ms) {
                     Some((_, end)) => *end = to,
-                    None if self.flag == Some(true) && self.was_may => story.hand.flag_stays.push((ms, to)),
+                    None if self.was_may => story.hand.flag_stays.push((ms, to)),
                     None => {}
                 }
             }
