@@ -252,6 +252,10 @@ impl GearSeen {
         if untapped && moved && self.entry == EntryGear::Current {
             self.gear = Some(told);
         }
+        // One that enters one below leaves the gear of then for it: a higher one wasn't the gear of then.
+        if untapped && self.entry == EntryGear::OneBelow && self.gear.is_some_and(|known| told > known + 1) {
+            self.gear = None;
+        }
     }
 
     /// A contact counts as a tap once, when it has been closed for the least time.

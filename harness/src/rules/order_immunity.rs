@@ -3,7 +3,8 @@
 //!
 //! An answer carries no counter and no responder, so a correct box can't always tell. What it is granted: a shift in
 //! time of one poll; to hold or let go after a speed that leaps; to be misled by an answer that a newer one has overtaken,
-//! for as long; and with two responders that differ, to follow either one or anything between.
+//! for as long; and with two responders that differ, to follow either one or anything between. Where only such answers
+//! came for a while, they were its data, and nothing is compared from there on.
 //!
 //! What is put before the box is a recording: once a command comes at another time, the gears in it come too late or too
 //! soon for the box, so from there on nothing is compared.
@@ -32,7 +33,7 @@ const CARD: RuleCard = RuleCard {
     limits: &[],
     map_can_break: false,
     leans_on: &[],
-    version: 3,
+    version: 4,
 };
 
 pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };
@@ -109,6 +110,7 @@ fn first_difference(spec: &Spec, recording: &Recording, whole: &Fed, first: &Fed
         let since_ms = spec.limits.plausible_for.ms() + DOUBT_MS;
         leaps.iter().any(|&l| l <= at_ms + most_ms && at_ms <= l + since_ms)
     };
+    let alone_ms = alone_ms(spec, recording);
     let silent = [whole.silent_ms, first.silent_ms, second.silent_ms].into_iter().flatten().min();
     // Command by command, as nothing is compared once one has come at another time.
     let (given, a, b) = (whole.commands(), first.commands(), second.commands());
@@ -129,11 +131,31 @@ fn first_difference(spec: &Spec, recording: &Recording, whole: &Fed, first: &Fed
         }
         let earliest = nexts.into_iter().flatten().map(|&(t, _)| t).fold(at_ms, u32::min);
         // At the very end the counterpart may lie behind it.
-        return (!doubtful(earliest) && earliest + most_ms < end_ms).then_some(earliest);
+        return (!doubtful(earliest) && earliest + most_ms < end_ms && earliest < alone_ms).then_some(earliest);
     }
     // Commands that never came, though both would have them.
     let missing = a.get(given.len()).zip(b.get(given.len())).map(|(s, t)| s.0.max(t.0));
-    missing.filter(|&at_ms| at_ms + most_ms < end_ms && !doubtful(at_ms)).or(silent)
+    missing.filter(|&at_ms| at_ms + most_ms < end_ms && !doubtful(at_ms) && at_ms < alone_ms).or(silent)
+}
+
+/// When an answer first came that alone kept speed or pedal from growing old, ms.
+fn alone_ms(spec: &Spec, recording: &Recording) -> u32 {
+    let kinds = extras(recording);
+    let end_ms = recording.rows.last().map_or(0, |r| r.t_ms);
+    let first_of = |signal: Signal| {
+        let answers = kinds.iter().zip(&recording.delivered).filter(|(_, d)| d.answer.signal == signal);
+        let mut told = answers.map(|(kind, d)| (kind.is_some(), d.arrived_ms)).chain([(false, end_ms)]);
+        let (mut kept, mut extra) = (None, None);
+        told.find_map(|(is_extra, at_ms)| {
+            if is_extra {
+                extra = extra.or(Some(at_ms));
+                return None;
+            }
+            let old = kept.replace(at_ms).is_some_and(|before: u32| at_ms > before + spec.limits.data_fresh.ms());
+            extra.take().filter(|_| old)
+        })
+    };
+    [Signal::Speed, Signal::Pedal].into_iter().filter_map(first_of).min().unwrap_or(u32::MAX)
 }
 
 /// When the speed read leapt, by the times of arrival alone: any box may hold then, ms.

@@ -67,6 +67,12 @@ pub(super) struct Still {
     dither: Option<Dither>,
 }
 
+/// What is read may be this old between two answers of a link at work, ms.
+fn lately_ms(spec: &Spec) -> u32 {
+    let round_ms = spec.link.period.ms() + spec.link.answer_most.ms() + spec.facts.tick.ms();
+    round_ms.max(spec.limits.data_fresh.ms() / 2)
+}
+
 /// The steps from a gear to the nearest one for which the map asks for no shift at this pair.
 fn steps_outside(spec: &Spec, gear: u8, speed: f64, pedal: f64) -> u8 {
     let map = &spec.map;
@@ -172,7 +178,7 @@ impl Story {
         let rests = !commands
             && pass.wanting.engaged_for(ms) >= limits.quiet_after_engaging.ms()
             && pass.leapt_ms.is_none_or(|at| ms >= at + 2 * limits.plausible_for.ms())
-            && pass.age_ms(ms).is_some_and(|age| age <= limits.data_fresh.ms() / 2)
+            && pass.age_ms(ms).is_some_and(|age| age <= lately_ms(spec))
             && row.truth.engine_on
             && !pass.wanting.refused();
         let (Some(anchor), Some(gear), true) = (anchor, gear, rests) else {

@@ -2,7 +2,7 @@
 
 use super::data::{gives, margin, ten_seconds};
 use super::made::{Made, spec};
-use crate::recording::Recording;
+use crate::recording::{Delivered, Recording};
 use crate::rules::fed::Fed;
 use crate::rules::{clock_wrap, idle_hour, order_immunity};
 use crate::signal::Direction::{Down, Up};
@@ -227,4 +227,32 @@ fn what_is_a_leap_of_the_speed() {
     made.pedal = 90.0;
     made.until(10_000);
     assert_eq!(missing(&made.recording, 6000, true), Some((-1.0, 6000)));
+}
+
+/// The link is lost from 4 s to 5.5 s; an answer that comes again at 4.4 s is all that the box reads meanwhile. Without it
+/// the data are old half a second sooner, which may end or prevent what follows.
+#[test]
+fn answers_that_alone_keep_the_data_fresh_are_no_extras() {
+    let spec = spec("van.toml");
+    let lost = |again: bool| {
+        let mut made = Made::van();
+        made.until(4000);
+        made.link = [false; 2];
+        made.until(5500);
+        made.link = [true; 2];
+        made.until(10_000);
+        let at = made.recording.delivered.iter().position(|d| d.arrived_ms > 4000).unwrap();
+        let last = made.recording.delivered[at - 1];
+        if again {
+            made.recording.delivered.insert(at, Delivered { arrived_ms: 4400, ..last });
+        }
+        made.recording
+    };
+    let at = |again: bool, ms: u32| {
+        margin(&order_immunity::compare(&spec, &lost(again), &gives(&[(ms, Up)]), &gives(&[]), None))
+    };
+    assert_eq!(at(true, 4390), Some((-1.0, 4390)));
+    assert_eq!(at(true, 4400), Some((1.0, 9990)));
+    assert_eq!(at(true, 7000), Some((1.0, 9990)));
+    assert_eq!(at(false, 7000), Some((-1.0, 7000)));
 }

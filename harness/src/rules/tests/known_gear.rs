@@ -240,6 +240,9 @@ fn a_reading_after_the_lever_tells_what_the_gate_kept() {
     assert_eq!(reads(GateMeans::RangeLimit, current, 2.0), Some(3));
     assert_eq!(reads(GateMeans::HeldGear, EntryGear::Fixed(3), 4.0), Some(3), "fixed is fixed");
     assert_eq!(reads(GateMeans::HeldGear, EntryGear::OneBelow, 3.0), Some(2));
+    // One below fourth is third: nobody knows which of the two readings was the gear of then.
+    assert_eq!(reads(GateMeans::RangeLimit, EntryGear::OneBelow, 3.0), Some(2));
+    assert_eq!(reads(GateMeans::RangeLimit, EntryGear::OneBelow, 4.0), None);
     // After a tap it may be the tap's own shift that is read.
     let mut made = told(GateMeans::HeldGear, 3);
     made.spec.vehicle.gearbox.gate.entry = current;

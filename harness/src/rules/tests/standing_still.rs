@@ -5,7 +5,7 @@ use super::made::Made;
 use crate::signal::Direction::{Down, Up};
 use crate::signal::Lever;
 use crate::spec::vehicle::EntryGear;
-use crate::units::Kmh;
+use crate::units::{Kmh, Ms};
 
 const SETTLES: &str = "settles on map gear";
 const DITHER: &str = "dither immunity";
@@ -23,6 +23,26 @@ fn rests(gear: u8, kmh: f64) -> Made {
 
 /// Second at 60 km/h is two steps from fourth, the first gear that the map leaves alone: 3 s, one more for the second
 /// step, and a tick.
+/// With a round of 300 ms an answer is 350 ms old before the next comes: the car rests all the same. Where a round is to
+/// take 100 ms, answers so old tell of a link that fails.
+#[test]
+fn a_slow_link_lets_the_car_rest_too() {
+    let rests = |period_ms: f64| {
+        let mut made = Made::engaged();
+        made.spec.link.period = Ms::new(period_ms);
+        made.speed = 35.0;
+        made.until(3000);
+        for _ in 0..30 {
+            made.link = [true; 2];
+            made.run(100);
+            made.link = [false; 2];
+            made.run(200);
+        }
+        made.measure("settles on map gear").reached[0]
+    };
+    assert_eq!((rests(300.0), rests(100.0)), (1, 0));
+}
+
 #[test]
 fn the_second_step_has_a_second_more() {
     let mut made = rests(2, 60.0);
