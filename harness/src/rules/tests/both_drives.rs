@@ -251,6 +251,10 @@ fn answers_that_alone_keep_the_data_fresh_are_no_extras() {
     let at = |again: bool, ms: u32| {
         margin(&order_immunity::compare(&spec, &lost(again), &gives(&[(ms, Up)]), &gives(&[]), None))
     };
+    // The other way round, a command that comes only without them.
+    let only_without =
+        |ms: u32| margin(&order_immunity::compare(&spec, &lost(true), &gives(&[]), &gives(&[(ms, Up)]), None));
+    assert_eq!((only_without(4390), only_without(4400)), (Some((-1.0, 4390)), Some((1.0, 9990))));
     assert_eq!(at(true, 4390), Some((-1.0, 4390)));
     assert_eq!(at(true, 4400), Some((1.0, 9990)));
     assert_eq!(at(true, 7000), Some((1.0, 9990)));

@@ -30,6 +30,8 @@ fn dither_about_a_line() {
     dither(42.0, &[], 65).seen(DITHER, 1.0);
     let broken = dither(42.0, &[3, 13], 65);
     assert_eq!(broken.seen(DITHER, -1.0).at_ms, 15_000);
+    // Up once more takes back the downshift.
+    assert_eq!(dither(42.0, &[3, 13, 23], 65).seen(DITHER, -2.0).at_ms, 25_000);
     // Too many in a shorter time are too many; too few tell nothing.
     dither(42.0, &[3, 13], 20).seen(DITHER, -1.0);
     dither(42.0, &[3], 20).nothing(DITHER);
