@@ -1,10 +1,10 @@
-"""The reference drives specs that nobody wrote: box facts, link and gate drawn from a seed, over the three demo vehicles.
+"""The reference drives specs that nobody wrote: box facts, link and gate drawn from a seed, over the demo vehicles.
 
 usage: ci/other_specs.py FIRST LAST [OPTION...]     seeds from FIRST to LAST; the options go to `sprag test`
 
 A rule may lean on a fact that all shipped specs share. Here the facts are mixed, and nothing may be broken: what the
-reference breaks is a fault of the rule, of the reference, or of the map with such a gate. Prints a line a seed and exits with 1 if
-anything is broken. What was driven stands in target/other-specs/SEED. Needs the release build.
+reference breaks is a fault of the rule, of the reference, or of the map with such a gate. Prints a line a seed and
+exits with 1 if anything is broken. What was driven stands in target/other-specs/SEED. Needs the release build.
 """
 import pathlib
 import random
@@ -30,12 +30,12 @@ held-tap = {dice.choice(['"one-step"', '"one-step"', "{ repeats = 500 }"])}
 
 def box(dice, has_low_range):
     """What the box reads, how it takes over and lets go, and how it answers."""
-    flag = lambda: dice.choice(["true", "false"])
-    wired = flag() if has_low_range else "false"
+    yes_or_no = ["true", "false"]
+    wired = dice.choice(yes_or_no) if has_low_range else "false"
     return f"""[box]
 name = "reference"
 tick = "{dice.choice([5, 10, 10, 20])} ms"
-signals = {{ gear = {flag()}, engine-speed = {flag()}, range = {wired} }}
+signals = {{ gear = {dice.choice(yes_or_no)}, engine-speed = {dice.choice(yes_or_no)}, range = {wired} }}
 take-over = "{dice.choice(["lever", "button"])}"
 after-edge = {dice.choice(['"any-time"', "{ within-ms = 1500 }", "{ within-ms = 3000 }"])}
 ceiling-binds = "{dice.choice(["every", "first"])}"
