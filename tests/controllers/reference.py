@@ -146,8 +146,8 @@ class Box:
             below = self.gate == "range-limit" and self.g[0] < self.counted
             since = now if self.due_since is None else self.due_since
             self.due_since = since if below and self.is_up_due(self.g[0]) else None
-            likes = below and (self.due_since is None or now - self.due_since < LIMITED)
-            if self.g[1] >= max(self.moved + SETTLED, self.turned + SETTLED, self.last_at + self.shift_confirmed_ms) and not likes:
+            likes = below and (self.due_since is None or now - self.due_since < LIMITED) or self.g[1] < max(self.moved, self.turned) + SETTLED
+            if not likes and self.g[1] >= (self.last_at + self.shift_confirmed_ms if now - self.g[1] <= self.data_fresh_ms or self.gear_since <= self.last_at else NEVER):
                 self.counted = self.g[0]
         elif self.shifts_down_itself and self.still_since is not None and now - self.still_since >= STILL:
             self.counted = min(self.counted, self.lowest_gear)

@@ -229,6 +229,26 @@ fn a_range_limit_is_not_the_gear() {
     assert_eq!((bench.box_.state.counted, bench.last.counted_gear), (4, Some(3)));
 }
 
+/// Second is told from 1,500 ms on, and settled 100 ms later the upshift is commanded. The gearbox goes to fourth by itself,
+/// told from 2,200 ms on; the last gear is told at 2,900 ms, 200 ms before the shift would have to be confirmed. Older than
+/// 500 ms it is the gear. Where the gear told hasn't moved since the command, the shift may have come since: the count
+/// stands.
+#[test]
+fn a_gear_signal_that_falls_silent() {
+    for (told, counted) in [(4.0, 4), (2.0, 3)] {
+        let mut bench = about_to_shift_up(hello());
+        bench.gear = Some(2.0);
+        assert_eq!(words(&bench.run(700))[0], (1600, "up"));
+        bench.gear = Some(told);
+        bench.run(750);
+        bench.gear = None;
+        bench.run(460);
+        assert_eq!(bench.box_.state.counted, 3);
+        bench.run(10);
+        assert_eq!(bench.box_.state.counted, counted, "{told}");
+    }
+}
+
 /// Standstill is read from 1,000 ms on; 1 s later the gearbox has gone down by itself, if it does that.
 #[test]
 fn standstill_brings_the_count_down_where_the_gearbox_goes_down() {
