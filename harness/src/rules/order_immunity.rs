@@ -94,7 +94,7 @@ pub fn compare(spec: &Spec, recording: &Recording, whole: &Fed, first: &Fed, sec
         }
     }
     let end_ms = recording.rows.last().map_or(0, |r| r.t_ms);
-    match first_difference(spec, recording, whole, first, second.unwrap_or(first)) {
+    match first_difference(spec, recording, &kinds, [whole, first, second.unwrap_or(first)]) {
         Some(at_ms) => tally.seen(-1.0, at_ms),
         None => tally.seen(1.0, end_ms),
     }
@@ -102,15 +102,16 @@ pub fn compare(spec: &Spec, recording: &Recording, whole: &Fed, first: &Fed, sec
 }
 
 /// The first command that is not the box's good right, ms. What follows from a difference is none of its own.
-fn first_difference(spec: &Spec, recording: &Recording, whole: &Fed, first: &Fed, second: &Fed) -> Option<u32> {
+fn first_difference(spec: &Spec, recording: &Recording, kinds: &[Option<Extra>], feeds: [&Fed; 3]) -> Option<u32> {
+    let [whole, first, second] = feeds;
     let most_ms = spec.link.period.ms() + 2 * recording.tick_ms;
     let mut leaps = leaps(spec, recording);
-    leaps.extend(late(recording));
+    leaps.extend(late(recording, kinds));
     let doubtful = |at_ms: u32| {
         let since_ms = spec.limits.plausible_for.ms() + DOUBT_MS;
         leaps.iter().any(|&l| l <= at_ms + most_ms && at_ms <= l + since_ms)
     };
-    let alone_ms = alone_ms(spec, recording);
+    let alone_ms = alone_ms(spec, recording, kinds);
     let silent = [whole.silent_ms, first.silent_ms, second.silent_ms].into_iter().flatten().min();
     // Command by command, as nothing is compared once one has come at another time.
     let (given, a, b) = (whole.commands(), first.commands(), second.commands());
@@ -139,8 +140,7 @@ fn first_difference(spec: &Spec, recording: &Recording, whole: &Fed, first: &Fed
 }
 
 /// When an answer first came that alone kept speed or pedal from growing old, ms.
-fn alone_ms(spec: &Spec, recording: &Recording) -> u32 {
-    let kinds = extras(recording);
+fn alone_ms(spec: &Spec, recording: &Recording, kinds: &[Option<Extra>]) -> u32 {
     let end_ms = recording.rows.last().map_or(0, |r| r.t_ms);
     let first_of = |signal: Signal| {
         let answers = kinds.iter().zip(&recording.delivered).filter(|(_, d)| d.answer.signal == signal);
@@ -175,9 +175,9 @@ fn leaps(spec: &Spec, recording: &Recording) -> Vec<u32> {
 }
 
 /// When answers came that a newer one had overtaken: they carry no time of sampling, so no box can tell them, ms.
-fn late(recording: &Recording) -> impl Iterator<Item = u32> {
-    let kinds = extras(recording).into_iter().zip(&recording.delivered);
-    kinds.filter(|(kind, _)| *kind == Some(Extra::Late)).map(|(_, d)| d.arrived_ms)
+fn late(recording: &Recording, kinds: &[Option<Extra>]) -> impl Iterator<Item = u32> {
+    let late = kinds.iter().zip(&recording.delivered).filter(|(kind, _)| **kind == Some(Extra::Late));
+    late.map(|(_, d)| d.arrived_ms)
 }
 
 fn says(_: &View<'_>, _: Basis, at_ms: u32) -> String {
