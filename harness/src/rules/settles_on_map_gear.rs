@@ -10,9 +10,10 @@ use super::story::still::Settled;
 use super::tally::{CAP_S, Tally, s};
 use super::{Rule, View, all, always, gear, say};
 use crate::outcome::{Basis, RuleCard, Severity, Situation};
+use crate::recording::Row;
 use crate::spec::Spec;
 use crate::spec::vehicle::GateMeans;
-use crate::vehicle::LIMITER_RPM;
+use crate::vehicle::limits_at;
 
 /// Time at the limiter that is worth telling, ms (common practice, no source).
 const AT_LIMITER_MS: u32 = 1000;
@@ -72,11 +73,10 @@ fn judge(view: &View<'_>, tally: &mut Tally) {
 
 /// How long the engine ran at its limiter while speed and pedal stood still, ms.
 fn at_limiter_ms(view: &View<'_>, stretch: &Settled) -> u32 {
-    let limiter_rpm = view.spec.vehicle.engine.redline.value.0 - LIMITER_RPM;
-    let (rows, tick_ms) = (&view.recording.rows, view.recording.tick_ms);
-    let first = rows.partition_point(|row| row.t_ms < stretch.from_ms);
-    let within = rows[first..].iter().take_while(|row| row.t_ms < stretch.to_ms);
-    within.filter(|row| row.truth.engine_rpm >= limiter_rpm).map(|_| tick_ms).sum()
+    let redline_rpm = view.spec.vehicle.engine.redline.get();
+    let limited = |row: &&Row| limits_at(redline_rpm, row.truth.engine_rpm);
+    let rows = view.recording.rows_within(stretch.from_ms, stretch.to_ms);
+    rows.iter().filter(limited).map(|_| view.recording.tick_ms).sum()
 }
 
 fn says(view: &View<'_>, basis: Basis, at_ms: u32) -> String {

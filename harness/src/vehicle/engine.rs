@@ -8,7 +8,14 @@ use crate::units::RAD_S_PER_RPM;
 pub const RPM_PER_RAD_S: f64 = 1.0 / RAD_S_PER_RPM;
 
 /// The limiter takes the torque away over this band below the redline, r/min (invented).
-pub const LIMITER_RPM: f64 = 50.0;
+const LIMITER_RPM: f64 = 50.0;
+
+/// The limiter of an engine with this redline is at work, r/min.
+#[inline]
+#[must_use]
+pub fn limits_at(redline_rpm: f64, rpm: f64) -> bool {
+    rpm >= redline_rpm - LIMITER_RPM
+}
 
 /// The idle governor gives its all when the engine is this far below idle, r/min (invented).
 const GOVERNOR_RPM: f64 = 50.0;
@@ -116,7 +123,7 @@ impl Engine {
     #[inline]
     #[must_use]
     pub fn limits_at(&self, rpm: f64) -> bool {
-        rpm >= self.redline_rpm - LIMITER_RPM
+        limits_at(self.redline_rpm, rpm)
     }
 }
 

@@ -33,7 +33,7 @@ use crate::units::RAD_S_PER_RPM;
 pub use body::Body;
 use converter::Converter;
 use driveline::{Driveline, OnRoad};
-pub use engine::LIMITER_RPM;
+pub use engine::limits_at;
 use engine::{Engine, RPM_PER_RAD_S};
 pub use gearbox::{Gearbox, View};
 use road::{GRAVITY, RoadLoad};
