@@ -28,7 +28,7 @@ pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_j
 
 fn cant_judge(spec: &Spec) -> Option<String> {
     let limit = spec.vehicle.gearbox.gate.means == GateMeans::RangeLimit && !spec.facts.signals.gear;
-    let below = || "the gearbox may stay below the limit that the box counts, which reads no gear".to_owned();
+    let below = || "the box reads no gear, and the gearbox may stay below the limit that it counts".to_owned();
     gear::cant_be_known(spec).or_else(|| limit.then(below))
 }
 

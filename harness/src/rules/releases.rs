@@ -27,7 +27,7 @@ pub fn judge(view: &View<'_>, tally: &mut Tally, cause: Cause, limit_ms: f64, to
 /// Signed seconds to the limit: of the last closed contact, or of a command that began after the cause.
 fn margin(view: &View<'_>, release: &Release, limit_ms: f64) -> f64 {
     let tick = view.spec.facts.tick.get();
-    let open = match acted_until_ms(view, release) {
+    let open = match release.last_closed_ms {
         Some(closed) => limit_ms - f64::from(closed),
         // No contact was closed: the cause so much sooner, and it would have met the last pulse.
         None => limit_ms + f64::from(since_last_pulse_ms(view, release.closing.at_ms)),
@@ -39,24 +39,12 @@ fn margin(view: &View<'_>, release: &Release, limit_ms: f64) -> f64 {
     }
 }
 
-/// When a command is over for the box, ms: when its contact opens. Where it answers with requests the harness makes the
-/// pulse, which no box can cut short: then when it has asked.
+/// When a command is over for the box, ms: when its contact opens, or when it has asked for a pulse of the harness.
 fn over_ms(view: &View<'_>, command: &Command) -> u32 {
     match view.spec.facts.answers {
         Answers::Contacts => command.open_ms,
         Answers::Requests { .. } => command.at_ms + view.spec.facts.tick.ms(),
     }
-}
-
-/// Until when the box acted after the cause, ms after it; `None` if it did nothing more.
-fn acted_until_ms(view: &View<'_>, release: &Release) -> Option<u32> {
-    let closed_ms = release.last_closed_ms?;
-    if view.spec.facts.answers == Answers::Contacts {
-        return Some(closed_ms);
-    }
-    let at_ms = release.closing.at_ms;
-    let asked = view.story.commands.iter().rev().find(|c| c.at_ms < at_ms + closed_ms)?;
-    (asked.at_ms >= at_ms).then(|| over_ms(view, asked) - at_ms)
 }
 
 fn since_last_pulse_ms(view: &View<'_>, at_ms: u32) -> u32 {

@@ -125,7 +125,8 @@ pub struct Span {
 pub struct Release {
     /// The cause.
     pub closing: Closing,
-    /// End of the last closed contact that began before the cause or within the reaction time, ms after the cause.
+    /// End of the last closed contact that began before the cause or within the reaction time, ms after the cause. The
+    /// harness makes the pulse of a request, which no box can cut short: then the end of the last request.
     pub last_closed_ms: Option<u32>,
     /// First closure that began later than the reaction time, ms after the cause.
     pub started_ms: Option<u32>,

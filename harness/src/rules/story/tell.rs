@@ -8,6 +8,7 @@ use crate::recording::{Recording, Row};
 use crate::rules::may_command::{Now, State, Why};
 use crate::signal::{Announcement, Content, Direction, Signal};
 use crate::spec::Spec;
+use crate::spec::facts::Answers;
 use crate::spec::vehicle::GateMeans;
 
 /// Highest engine speed that an answer can hold, r/min (SAE J1979: 65,535 quarters).
@@ -287,14 +288,16 @@ impl Story {
 
     fn release(&mut self, pass: &Pass<'_>, recording: &Recording, row: &Row, closes: bool) {
         let ms = row.t_ms;
-        let closed = row.contacts.up || row.contacts.down;
+        let asks = pass.spec.facts.answers != Answers::Contacts;
+        let acts = if asks { closes } else { row.contacts.up || row.contacts.down };
         if let Some(closing) = pass.monitor.closing {
             // From the cause itself on: a box may let go before the cause is certain.
             let from_ms = closing.at_ms.saturating_sub(recording.tick_ms);
             let recent = recording.rows_within(from_ms, ms);
             let is_closed = |r: &&Row| r.contacts.up || r.contacts.down;
             let last_closed = recent.iter().rfind(is_closed);
-            let last_ms = last_closed.and_then(|r| r.t_ms.checked_sub(closing.at_ms));
+            let last_act_ms = if asks { self.commands.last().map(|c| c.at_ms) } else { last_closed.map(|r| r.t_ms) };
+            let last_ms = last_act_ms.and_then(|at_ms| at_ms.checked_sub(closing.at_ms));
             self.releases.push(Release {
                 closing,
                 last_closed_ms: last_ms.map(|ms| ms + recording.tick_ms),
@@ -310,7 +313,7 @@ impl Story {
                 if closes && since_ms >= pass.monitor.grace_ms(release.closing.cause) && release.started_ms.is_none() {
                     release.started_ms = Some(since_ms);
                 }
-                if closed {
+                if acts {
                     release.last_closed_ms = Some(since_ms + recording.tick_ms);
                 }
             }
