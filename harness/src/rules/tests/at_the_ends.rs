@@ -1,5 +1,6 @@
 //! The ends of what is allowed: top gear, speed ceiling, age of data, contacts at the start.
 
+use super::legality::up_to;
 use super::made::Made;
 use crate::signal::Direction::Up;
 use crate::signal::{Announcement, Contacts, Lever};
@@ -9,25 +10,13 @@ const CEILING: &str = "engagement speed ceiling";
 const FRESH: &str = "fresh data at every command";
 const REST: &str = "contacts open at rest";
 
-/// Engaged at 100 km/h, with so many upshifts from second, 3 s apart, and 3 s more.
-fn ups(shifts: u32) -> Made {
-    let mut made = Made::engaged();
-    made.speed = 100.0;
-    for at in 1..=shifts {
-        made.until(at * 3000);
-        made.shift(Up);
-    }
-    made.until((shifts + 1) * 3000);
-    made
-}
-
 /// Sixth is the top: into it leads the fourth upshift from second, and none before or after.
 #[test]
 fn up_into_the_top_gear() {
     for (shifts, into_top) in [(1, 0), (3, 0), (4, 1)] {
-        assert_eq!(ups(shifts).measure(ENDS).reached[..2], [into_top, 0], "{shifts} upshifts");
+        assert_eq!(up_to(shifts).measure(ENDS).reached[..2], [into_top, 0], "{shifts} upshifts");
     }
-    let mut beyond = ups(4);
+    let mut beyond = up_to(4);
     beyond.pulse(Up, 100);
     assert_eq!(beyond.measure(ENDS).reached[..2], [1, 0]);
 }
@@ -35,7 +24,7 @@ fn up_into_the_top_gear() {
 /// Out of second 6 − 1 − 2 gears are left, by what the box could know and in truth.
 #[test]
 fn the_first_command_is_judged_by_the_true_gear_too() {
-    let made = ups(1);
+    let made = up_to(1);
     made.seen(ENDS, 3.0);
     assert!(!made.truth(ENDS, 3.0, 0.0).unknowable);
 }
@@ -44,7 +33,7 @@ fn the_first_command_is_judged_by_the_true_gear_too() {
 /// truth the command out of fourth, 6 − 1 − 4, lies nearest to the end.
 #[test]
 fn up_after_the_gearbox_went_up_by_itself() {
-    let mut made = ups(3);
+    let mut made = up_to(3);
     made.shifts_to = Some(6);
     made.run(600);
     (made.gear, made.shifts_to) = (6, None);
@@ -67,7 +56,7 @@ fn faster_than_the_last_up_line() {
         (3, Lever::Gate, None, 149.0, 150.0, 0),
         (4, Lever::Gate, None, 149.0, 149.9, 0),
     ] {
-        let mut made = ups(shifts);
+        let mut made = up_to(shifts);
         (made.lever, made.flag, made.speed) = (lever, flag, from_kmh);
         made.run(500);
         made.speed = to_kmh;
@@ -76,7 +65,7 @@ fn faster_than_the_last_up_line() {
         assert_eq!(made.measure(ENDS).reached[1], reached, "{case}");
     }
     // At 150 km/h already in fifth.
-    let mut made = ups(3);
+    let mut made = up_to(3);
     made.speed = 150.0;
     made.run(500);
     made.shift(Up);

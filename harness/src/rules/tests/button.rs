@@ -1,31 +1,17 @@
 //! Boxes that engage by a button: the monitor's truth table, and what the rules make of it.
 
+use super::changes::{back_in_gate, both, button_box, into, let_go, no_speed, no_tap, out, press, reset, shown, tap};
 use super::made::Made;
 use super::may_command::Is::*;
-use super::may_command::{Line, both, holds, into, no_speed, no_tap, out, reset, shown, tap};
+use super::may_command::{Line, holds};
 use crate::rules::may_command::Cause;
 use crate::signal::{Announcement, Lever};
-use crate::spec::facts::{AfterEdge, CeilingBinds, OnCause, ReArm, TakeOver};
+use crate::spec::facts::{CeilingBinds, OnCause, ReArm};
 
 const MOVEMENT: &str = "engage on lever movement only";
 const CEILING: &str = "engagement speed ceiling";
 const REARM: &str = "re-arm needs lever cycle";
 
-fn button_box(made: &mut Made) {
-    made.spec.facts.take_over = TakeOver::Button;
-    made.spec.facts.after_edge = AfterEdge::AnyTime;
-    made.button = Some(false);
-}
-fn back_in_gate(made: &mut Made) {
-    button_box(made);
-    made.spec.facts.re_arm = ReArm::BackInGate;
-}
-fn press(made: &mut Made) {
-    made.button = Some(true);
-}
-fn let_go(made: &mut Made) {
-    made.button = Some(false);
-}
 fn pressed_from_the_start(made: &mut Made) {
     button_box(made);
     into(made);

@@ -1,6 +1,7 @@
 //! What tells a box its gear, and what takes that away again: gear signals, bounces of the lever, standing still, a
 //! start.
 
+use super::known_gear::told;
 use super::made::Made;
 use crate::rules::Judge;
 use crate::rules::story::Command;
@@ -18,16 +19,6 @@ fn last(mut made: Made) -> Command {
 
 fn known(made: Made) -> Option<u8> {
     last(made).gear_seen
-}
-
-/// As `Made::engaged`, with a gear signal.
-fn told(means: GateMeans, gear: u8) -> Made {
-    let mut made = Made::van();
-    made.spec.facts.signals.gear = true;
-    made.spec.vehicle.gearbox.gate.means = means;
-    (made.gear, made.gear_read) = (gear, Some(f64::from(gear)));
-    made.take_over();
-    made
 }
 
 /// The van has six gears: 0, as neutral is told, 7 and 255 are none, and what was told before stands.

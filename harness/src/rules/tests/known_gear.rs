@@ -120,7 +120,7 @@ fn known(mut made: Made) -> Option<u8> {
 }
 
 /// As `Made::engaged`, with a gear signal that tells this; a gate that holds a gear or limits it.
-fn told(means: GateMeans, gear: u8) -> Made {
+pub(super) fn told(means: GateMeans, gear: u8) -> Made {
     let mut made = Made::van();
     made.spec.facts.signals.gear = true;
     made.spec.vehicle.gearbox.gate.means = means;

@@ -19,7 +19,7 @@ const ICE: &str = "grip needed on a slippery road";
 const LUGGING: &str = "no lugging under load";
 
 /// Engaged at 100 km/h, with so many upshifts from second, 3 s apart.
-fn up_to(shifts: u32) -> Made {
+pub(super) fn up_to(shifts: u32) -> Made {
     let mut made = Made::engaged();
     made.speed = 100.0;
     for at in 1..=shifts {

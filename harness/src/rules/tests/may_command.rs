@@ -2,11 +2,14 @@
 //! and the last disengagement exists and all conditions, the ceiling included, have held long enough at some tick
 //! since. Unsettled: within a tick, a reaction time, or a lever excursion under 30 ms.
 
+use super::changes::{
+    any_time, as_is, both, dark, fast, freeze, high, into, light, no_pedal, no_speed, no_tap, notices, out, reset,
+    running, shown, slow, tap, transit,
+};
 use super::made::Made;
 use crate::rules::may_command::{Cause, State, Why};
 use crate::rules::story::Story;
-use crate::signal::{Announcement, Contacts, Lever, Range};
-use crate::spec::facts::{AfterEdge, OnCause};
+use crate::spec::facts::OnCause;
 
 /// What the table expects.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -46,66 +49,6 @@ pub(super) type Change = (u32, fn(&mut Made));
 /// in high range with speed and pedal polled: right since 500 ms, held for 200 ms at 700 ms.
 pub(super) type Line = (&'static str, fn(&mut Made), &'static [Change], &'static [(u32, Is)]);
 
-fn as_is(_: &mut Made) {}
-fn any_time(made: &mut Made) {
-    made.spec.facts.after_edge = AfterEdge::AnyTime;
-}
-pub(super) fn shown(made: &mut Made) {
-    made.say(Announcement::Engaged);
-}
-pub(super) fn out(made: &mut Made) {
-    made.lever = Lever::D;
-}
-fn notices(made: &mut Made) {
-    made.spec.facts.signals.engine_speed = true;
-    made.spec.facts.notices_stuck = true;
-}
-fn running(made: &mut Made) {
-    (made.engine_rpm_read, made.engine_lives) = (Some(1500.0), true);
-}
-fn freeze(made: &mut Made) {
-    // As it was in the answer at 2000 ms or 1000 ms, both even ones.
-    (made.engine_rpm_read, made.engine_lives) = (Some(1500.25), false);
-}
-pub(super) fn into(made: &mut Made) {
-    made.lever = Lever::Gate;
-}
-pub(super) fn tap(made: &mut Made) {
-    made.taps = Contacts { up: true, down: false };
-}
-pub(super) fn no_tap(made: &mut Made) {
-    made.taps = Contacts::default();
-}
-fn transit(made: &mut Made) {
-    made.range = Range::Transit;
-}
-fn high(made: &mut Made) {
-    made.range = Range::High;
-}
-pub(super) fn no_speed(made: &mut Made) {
-    made.link[0] = false;
-}
-fn no_pedal(made: &mut Made) {
-    made.link[1] = false;
-}
-pub(super) fn both(made: &mut Made) {
-    made.link = [true; 2];
-}
-fn fast(made: &mut Made) {
-    made.speed = 50.0;
-}
-fn slow(made: &mut Made) {
-    made.speed = 30.0;
-}
-pub(super) fn reset(made: &mut Made) {
-    made.restart = true;
-}
-fn dark(made: &mut Made) {
-    made.powered = false;
-}
-fn light(made: &mut Made) {
-    (made.powered, made.restart) = (true, true);
-}
 const TABLE: &[Line] = &[
     ("no lever movement: stays out", as_is, &[(500, out)], &[(490, NoEdge), (500, NoEdge), (3000, NoEdge)]),
     (

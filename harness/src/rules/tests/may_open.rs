@@ -1,33 +1,14 @@
 //! When the may-command monitor opens, to the tick: lines of its truth table about conditions that hold just long enough,
 //! take-overs that count or don't, and engagements that have surely begun.
 
-use super::made::Made;
+use super::changes::{
+    any_time, as_is, back_in_gate, binds_the_first, both, button_box, fast, high, into, let_go, no_speed, no_tap, out,
+    press, shown, slow, tap, transit,
+};
 use super::may_command::Is::*;
-use super::may_command::{Line, both, holds, into, no_speed, no_tap, out, shown, tap};
+use super::may_command::{Line, holds};
 use crate::rules::may_command::Cause;
-use crate::signal::Range;
-use crate::spec::facts::{AfterEdge, CeilingBinds, ReArm, TakeOver};
 use crate::units::Ms;
-
-fn as_is(_: &mut Made) {}
-fn any_time(made: &mut Made) {
-    made.spec.facts.after_edge = AfterEdge::AnyTime;
-}
-fn binds_the_first(made: &mut Made) {
-    made.spec.facts.ceiling_binds = CeilingBinds::First;
-}
-fn fast(made: &mut Made) {
-    made.speed = 50.0;
-}
-fn slow(made: &mut Made) {
-    made.speed = 30.0;
-}
-fn transit(made: &mut Made) {
-    made.range = Range::Transit;
-}
-fn high(made: &mut Made) {
-    made.range = Range::High;
-}
 
 /// Into the gate at 500 ms; all must hold for 200 ms, one tick is allowed.
 const LEVER: &[Line] = &[
@@ -122,22 +103,6 @@ const LEVER: &[Line] = &[
 #[test]
 fn when_a_box_with_a_lever_may() {
     holds(LEVER);
-}
-
-fn button_box(made: &mut Made) {
-    made.spec.facts.take_over = TakeOver::Button;
-    any_time(made);
-    made.button = Some(false);
-}
-fn back_in_gate(made: &mut Made) {
-    button_box(made);
-    made.spec.facts.re_arm = ReArm::BackInGate;
-}
-fn press(made: &mut Made) {
-    made.button = Some(true);
-}
-fn let_go(made: &mut Made) {
-    made.button = Some(false);
 }
 
 /// In the gate from 500 ms on.

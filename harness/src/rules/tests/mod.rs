@@ -9,6 +9,7 @@ mod both_drives;
 mod box_kinds;
 mod button;
 mod causes_to_let_go;
+mod changes;
 mod close_calls;
 mod commands;
 mod conformance;

@@ -1,5 +1,6 @@
 //! Boxes that pause: what is a transition, which must be announced, and what is only going on.
 
+use super::changes::as_is;
 use super::made::Made;
 use crate::signal::{Announcement, Contacts, Direction, Lever, Range};
 use crate::spec::facts::OnCause;
@@ -32,8 +33,6 @@ fn tap_pauses(made: &mut Made) {
 fn data_pause(made: &mut Made) {
     made.spec.facts.lost_data = OnCause::PausesMs(500);
 }
-
-fn as_is(_: &mut Made) {}
 
 /// The driver's tap for so long.
 fn tap(made: &mut Made, ms: u32) {
