@@ -1,12 +1,15 @@
 //! A box as an explicit state chart: out, armed, engaged; and within engaged: idle, tapping, resting, paused. One
 //! function per state tells the next one. It announces and shows all, and reads the gear where there is one.
 
+mod senses;
+
 use super::{action, line_kmh};
+use senses::{Read, Sense, whole};
 use sprag::controller::Controller;
 use sprag::controller::hello::{Hello, HelloAnswers};
-use sprag::signal::{Announcement, Answer, Content, Direction, Inputs, Lever, Output, Range, Signal};
-use sprag::spec::facts::{AfterEdge, CeilingBinds, OnCause, TakeOver, TapWiring};
-use sprag::spec::vehicle::{EntryGear, GateMeans};
+use sprag::signal::{Announcement, Answer, Direction, Inputs, Output};
+use sprag::spec::facts::{AfterEdge, CeilingBinds, OnCause};
+use sprag::spec::vehicle::GateMeans;
 use std::collections::VecDeque;
 
 /// Rest before a gear that doesn't come is taken for refused, ms.
@@ -34,27 +37,6 @@ enum Work {
     Resting { way: Direction, from: i64 },
     /// The driver or lost data make it wait.
     Paused { until: i64 },
-}
-
-/// A value and when it arrived.
-#[derive(Debug, Clone, Copy)]
-struct Read {
-    value: f64,
-    at: i64,
-}
-
-/// What the box senses in a tick.
-#[derive(Debug, Clone, Copy)]
-struct Sense {
-    in_gate: bool,
-    left: bool,
-    entered: bool,
-    handed_over: bool,
-    tapped: bool,
-    off: bool,
-    low: bool,
-    lost: bool,
-    fresh: bool,
 }
 
 /// The box.
@@ -132,136 +114,6 @@ impl Chart {
         match self.hello.answers {
             HelloAnswers::Contacts => self.pulse_ms,
             HelloAnswers::Requests { width_ms, .. } => width_ms.into(),
-        }
-    }
-
-    fn take(&mut self, inputs: &Inputs, answers: &[Answer]) {
-        for answer in answers {
-            let Content::Value(value) = answer.content else { continue };
-            let at = self.now - inputs.time_ms.wrapping_sub(answer.arrival_ms).cast_signed();
-            let read = Read { value, at };
-            match answer.signal {
-                Signal::Speed if (0.0..=255.0).contains(&value) => {
-                    let wild = self.speed.is_some_and(|old| self.is_wild(old, read));
-                    if wild {
-                        self.trusted_from = at + 520;
-                    }
-                    let still = value <= self.hello.standstill_kmh;
-                    let begins = at + if wild { 4000 } else { 0 };
-                    self.standing_from = still.then(|| self.standing_from.unwrap_or(begins));
-                    self.speed = Some(read);
-                }
-                Signal::Pedal if (0.0..=100.0).contains(&value) => self.pedal = Some(read),
-                Signal::Gear if value >= 1.0 && value <= f64::from(self.hello.top_gear) => {
-                    if self.read_gear.is_none_or(|old| old.value != value) {
-                        self.gear_from = at;
-                    }
-                    self.read_gear = Some(read);
-                }
-                _ => {}
-            }
-        }
-    }
-
-    fn is_wild(&self, old: Read, new: Read) -> bool {
-        let s = (new.at - old.at) as f64 / 1000.0;
-        let by = new.value - old.value;
-        by > self.hello.rise_limit_kmh_per_s * s + 2.0 || -by > self.hello.fall_limit_kmh_per_s * s + 2.0
-    }
-
-    fn age(&self) -> i64 {
-        let age = |read: Option<Read>| read.map_or(1_000_000, |read| self.now - read.at);
-        age(self.speed).max(age(self.pedal))
-    }
-
-    fn sense(&mut self, inputs: &Inputs) -> Sense {
-        let in_gate = inputs.lever == Lever::Gate;
-        let first = self.now == 0;
-        let mut entered = false;
-        let mut long_out = false;
-        if in_gate {
-            if let Some(from) = self.out_from.take() {
-                entered = self.now - from >= self.hello.lever_bounce_ms.into();
-                long_out = self.now - from >= 200;
-            }
-        } else {
-            self.out_from.get_or_insert(if first { -1000 } else { self.now });
-        }
-        let left = self.out_from.is_some_and(|from| self.now - from >= self.hello.lever_bounce_ms.into());
-        let pressed = inputs.button == Some(true);
-        let handed_over = match self.hello.take_over {
-            TakeOver::Lever => entered && long_out,
-            TakeOver::Button => pressed && !self.button && in_gate,
-        };
-        self.button = pressed || inputs.button.is_none();
-        let own = self.hello.tap_wiring == TapWiring::Shared && self.now < self.own_until;
-        let hides = |way| own && self.last.is_some_and(|(last, _)| last == way);
-        let up = (inputs.tap_up || inputs.tap_up_edges > 0) && !hides(Direction::Up);
-        let down = (inputs.tap_down || inputs.tap_down_edges > 0) && !hides(Direction::Down);
-        Sense {
-            in_gate,
-            left,
-            entered,
-            handed_over,
-            tapped: up || down,
-            off: !inputs.ignition,
-            low: inputs.range.is_some_and(|range| range != Range::High),
-            lost: self.age() > self.hello.data_lost_ms.into(),
-            fresh: self.age() <= self.hello.data_fresh_ms.into(),
-        }
-    }
-
-    /// The gear after what has happened besides its own commands.
-    fn follow_gear(&mut self, sense: Sense) {
-        if sense.left {
-            self.gear = None;
-        }
-        if sense.entered {
-            self.gear = self.entry();
-            (self.moved, self.retries, self.unsure) = (self.now, 0, false);
-        }
-        if sense.tapped {
-            self.moved = self.now;
-            if self.read_gear.is_none() {
-                (self.gear, self.unsure) = (None, true);
-            }
-        }
-        let rests = matches!(self.state, State::Engaged(Work::Resting { .. }));
-        match (self.read_gear, self.gear) {
-            (Some(read), Some(gear))
-                if !rests && read.at >= self.moved + 1200.max(i64::from(self.hello.shift_confirmed_ms)) =>
-            {
-                let read = whole(read.value);
-                let follows = match self.hello.gate {
-                    GateMeans::HeldGear => true,
-                    GateMeans::RangeLimit => read > gear,
-                };
-                if follows {
-                    self.gear = Some(read);
-                }
-            }
-            (None, Some(gear))
-                if self.hello.shifts_down_itself && self.standing_from.is_some_and(|from| self.now >= from + 1000) =>
-            {
-                self.gear = Some(gear.min(self.hello.lowest_gear));
-            }
-            _ => {}
-        }
-    }
-
-    fn entry(&self) -> Option<u8> {
-        let read = self.read_gear.map(|read| whole(read.value));
-        match self.hello.entry {
-            EntryGear::Current => read,
-            EntryGear::OneBelow => read.map(|gear| gear.saturating_sub(1).max(1)),
-            EntryGear::Fixed(least) => {
-                let kmh = self.speed?.value;
-                let fits = |gear: &u8| {
-                    let rpm = self.hello.rpm_per_kmh.get(usize::from(*gear) - 1).map(|r| r * kmh);
-                    rpm.is_some_and(|rpm| rpm <= self.hello.redline_rpm)
-                };
-                (least..self.hello.top_gear).find(fits).or(Some(self.hello.top_gear))
-            }
         }
     }
 
@@ -442,10 +294,4 @@ impl Controller for Chart {
             }),
         }
     }
-}
-
-/// A gear that was read; only 1 to the top gear are let in.
-#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "within 1 to the top gear")]
-fn whole(value: f64) -> u8 {
-    value as u8
 }

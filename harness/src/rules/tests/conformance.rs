@@ -2,10 +2,9 @@
 //! pedal on the floor 4>3 88 km/h. An answer takes 5 to 50 ms, so three updates are 3·100 + 45 ms, and a tick: 355 ms.
 
 use super::made::Made;
+use crate::signal::Content;
 use crate::signal::Direction::{Down, Up};
 use crate::signal::Signal;
-use crate::signal::{Announcement, Content, Lever};
-use crate::spec::facts::OnCause;
 use crate::spec::pedal::PedalStops;
 use crate::units::Rpm;
 
@@ -187,25 +186,6 @@ fn the_gear_at_rest() {
     Made::engaged().nothing(SETTLES);
 }
 
-/// The limiter of the van works from 50 r/min below the redline on, at 4350 r/min: told when the engine is there for more
-/// than a second of a rest.
-#[test]
-fn at_rest_with_the_engine_at_its_limiter() {
-    let limited_for = |ticks: usize, rpm: f64| {
-        let mut made = in_fourth();
-        slow_to(&mut made, 36.0);
-        made.run(8000);
-        let last = made.recording.rows.len() - 100;
-        for row in &mut made.recording.rows[last - ticks..last] {
-            row.truth.engine_rpm = rpm;
-        }
-        made.measure(SETTLES).reached[2]
-    };
-    assert_eq!(limited_for(101, 4350.0), 1);
-    assert_eq!(limited_for(100, 4350.0), 0);
-    assert_eq!(limited_for(101, 4349.0), 0);
-}
-
 /// In second at 50 km/h, beyond the line to third at 43. Whether the gear signal stands because nothing shifts or because
 /// it is frozen, a box that has asked for third and not been shown it may wait; one that never asks may not.
 #[test]
@@ -229,74 +209,6 @@ fn a_gear_signal_that_stands_after_a_command() {
     for (asks, moves, settles) in [(true, true, true), (true, false, true), (false, false, false)] {
         assert_eq!(!rests(asks, moves).broken().contains(&SETTLES), settles, "{asks} {moves}");
     }
-}
-
-/// The gearbox refuses third and the box gives up; then the data are lost for 1.3 s, which pauses the box for a second or
-/// two. The gearbox is as it was, and so may be what the box thinks of it.
-#[test]
-fn a_refusal_outlasts_a_loss_of_data() {
-    for reaction in [OnCause::PausesMs(1000), OnCause::Disengages] {
-        for refused in [true, false] {
-            let mut made = Made::van();
-            made.spec.facts.signals.gear = true;
-            made.spec.facts.lost_data = reaction;
-            made.gear_read = Some(2.0);
-            made.take_over();
-            made.flag = Some(true);
-            made.speed = 36.0;
-            made.run(500);
-            if refused {
-                made.speed = 50.0;
-                made.run(500);
-                made.pulse(Up, 100);
-                made.run(3000);
-            }
-            made.link = [false; 2];
-            made.run(1000);
-            made.flag = Some(false);
-            made.run(300);
-            made.link = [true; 2];
-            made.speed = 50.0;
-            made.run(1200);
-            made.flag = Some(reaction != OnCause::Disengages);
-            made.run(8000);
-            let paused = reaction != OnCause::Disengages;
-            assert_eq!(made.broken().contains(&SOON), paused && !refused, "{reaction:?}, refused: {refused}");
-        }
-    }
-}
-
-/// The gearbox refuses third, the box gives up, the lever bounces for 10 ms: the refusal stands. Held out for long enough
-/// to disengage it doesn't.
-#[test]
-fn a_refusal_outlasts_a_bounce_of_the_lever() {
-    let asks_again_after = |out_ms: u32| {
-        let mut made = Made::van();
-        made.spec.facts.signals.gear = true;
-        made.gear_read = Some(2.0);
-        made.take_over();
-        made.flag = Some(true);
-        made.speed = 50.0;
-        made.run(500);
-        made.pulse(Up, 100);
-        made.run(3000);
-        made.lever = Lever::D;
-        made.flag = Some(out_ms == 10);
-        made.run(out_ms);
-        made.lever = Lever::Gate;
-        if out_ms > 10 {
-            made.speed = 36.0;
-            made.run(1000);
-            made.say(Announcement::Engaged);
-            made.flag = Some(true);
-            made.run(1500);
-            made.speed = 50.0;
-        }
-        made.run(5000);
-        made.broken().contains(&SOON)
-    };
-    assert!(!asks_again_after(10));
-    assert!(asks_again_after(500));
 }
 
 #[test]

@@ -221,38 +221,6 @@ fn rolling_begins_the_standstill_anew() {
     assert_eq!(known(made), None);
 }
 
-/// A gate that keeps the gear, entered at 500 ms in third: until the first tap a reading of another gear tells the end of
-/// a shift; up from the limit alone, where the gate limits the gear.
-#[test]
-fn a_reading_after_the_lever_tells_what_the_gate_kept() {
-    let reads = |means: GateMeans, entry: EntryGear, gear: f64| {
-        let mut made = told(means, 3);
-        made.spec.vehicle.gearbox.gate.entry = entry;
-        made.gear_read = Some(gear);
-        made.until(1200);
-        known(made)
-    };
-    let current = EntryGear::Current;
-    assert_eq!(reads(GateMeans::HeldGear, current, 4.0), Some(4));
-    assert_eq!(reads(GateMeans::HeldGear, current, 2.0), Some(2));
-    assert_eq!(reads(GateMeans::HeldGear, current, 3.0), Some(3));
-    assert_eq!(reads(GateMeans::RangeLimit, current, 4.0), Some(4));
-    assert_eq!(reads(GateMeans::RangeLimit, current, 2.0), Some(3));
-    assert_eq!(reads(GateMeans::HeldGear, EntryGear::Fixed(3), 4.0), Some(3), "fixed is fixed");
-    assert_eq!(reads(GateMeans::HeldGear, EntryGear::OneBelow, 3.0), Some(2));
-    // One below fourth is third: nobody knows which of the two readings was the gear of then.
-    assert_eq!(reads(GateMeans::RangeLimit, EntryGear::OneBelow, 3.0), Some(2));
-    assert_eq!(reads(GateMeans::RangeLimit, EntryGear::OneBelow, 4.0), None);
-    // After a tap it may be the tap's own shift that is read.
-    let mut made = told(GateMeans::HeldGear, 3);
-    made.spec.vehicle.gearbox.gate.entry = current;
-    made.until(1200);
-    made.pulse(Up, 100);
-    made.gear_read = Some(2.0);
-    made.until(1700);
-    assert_eq!(known(made), Some(4));
-}
-
 /// The gearbox takes a contact that stays closed for 40 ms, once.
 #[test]
 fn a_tap_counts_once_and_only_when_it_is_long_enough() {

@@ -154,3 +154,48 @@ fn what_there_was_to_refuse() {
     assert_eq!(limit.measure(OVER).reached[0], 1);
     assert_eq!(limit.measure(OVER).truth, None);
 }
+
+/// The box reads 57 km/h while the car does 50, or 40 while it does 90: broken in truth, and nothing it read told it.
+#[test]
+fn a_speed_read_that_is_not_the_roads() {
+    let truly = |made: &mut Made, kmh: f64, from_ms: u32| {
+        made.recording.rows.iter_mut().filter(|row| row.t_ms >= from_ms).for_each(|row| row.truth.speed_kmh = kmh);
+    };
+    let mut up = Made::engaged();
+    up.speed = 57.0;
+    up.until(1500);
+    up.shift(Up);
+    up.until(5000);
+    up.shift(Up);
+    up.run(500);
+    truly(&mut up, 50.0, 4900);
+    let mark = up.measure(FLOOR).truth.unwrap();
+    assert!(mark.broken() && mark.unknowable, "{mark:?}");
+    let mut down = Made::engaged();
+    down.speed = 50.0;
+    down.until(1500);
+    down.shift(Up);
+    down.until(5000);
+    down.speed = 40.0;
+    down.run(500);
+    down.shift(Down);
+    down.run(500);
+    truly(&mut down, 90.0, 4900);
+    let mark = down.measure(OVER).truth.unwrap();
+    assert!(mark.broken() && mark.unknowable, "{mark:?}");
+}
+
+/// Third to second at 20 km/h in a low range of 2.6: 4,100 rpm are the limit. Without the wire a box can't know of it.
+#[test]
+fn the_low_range_counts_for_what_is_seen_where_its_wire_tells() {
+    for (wired, low) in [(true, 2.6), (false, 1.0)] {
+        let mut made = Made::van();
+        made.spec.facts.signals.range = wired;
+        made.range = crate::signal::Range::Low;
+        made.take_over();
+        made.shift(Up);
+        made.run(1000);
+        made.pulse(Down, 100);
+        made.seen(OVER, 4100.0 - rpm(2.21, 20.0) * low);
+    }
+}

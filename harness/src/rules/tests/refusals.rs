@@ -4,8 +4,11 @@
 use super::commands::rpm;
 use super::made::Made;
 use crate::signal::Direction::{self, Down, Up};
+use crate::signal::{Announcement, Lever};
+use crate::spec::facts::OnCause;
 use crate::spec::vehicle::{EntryGear, GateMeans};
 
+const SOON: &str = "response deadline";
 const REFUSED: &str = "refused shift handled";
 
 /// A box that reads the gear, engaged in second at 45 km/h.
@@ -191,4 +194,72 @@ fn what_a_box_must_have_read_to_know() {
         let mark = third_tap(third(ms), from_2010, from_2110);
         assert_eq!((mark.at_ms, !mark.unknowable), (ms, knows), "{ms} {from_2010:?} {from_2110:?}");
     }
+}
+
+/// The gearbox refuses third and the box gives up; then the data are lost for 1.3 s, which pauses the box for a second or
+/// two. The gearbox is as it was, and so may be what the box thinks of it.
+#[test]
+fn a_refusal_outlasts_a_loss_of_data() {
+    for reaction in [OnCause::PausesMs(1000), OnCause::Disengages] {
+        for refused in [true, false] {
+            let mut made = Made::van();
+            made.spec.facts.signals.gear = true;
+            made.spec.facts.lost_data = reaction;
+            made.gear_read = Some(2.0);
+            made.take_over();
+            made.flag = Some(true);
+            made.speed = 36.0;
+            made.run(500);
+            if refused {
+                made.speed = 50.0;
+                made.run(500);
+                made.pulse(Up, 100);
+                made.run(3000);
+            }
+            made.link = [false; 2];
+            made.run(1000);
+            made.flag = Some(false);
+            made.run(300);
+            made.link = [true; 2];
+            made.speed = 50.0;
+            made.run(1200);
+            made.flag = Some(reaction != OnCause::Disengages);
+            made.run(8000);
+            let paused = reaction != OnCause::Disengages;
+            assert_eq!(made.broken().contains(&SOON), paused && !refused, "{reaction:?}, refused: {refused}");
+        }
+    }
+}
+
+/// The gearbox refuses third, the box gives up, the lever bounces for 10 ms: the refusal stands. Held out for long enough
+/// to disengage it doesn't.
+#[test]
+fn a_refusal_outlasts_a_bounce_of_the_lever() {
+    let asks_again_after = |out_ms: u32| {
+        let mut made = Made::van();
+        made.spec.facts.signals.gear = true;
+        made.gear_read = Some(2.0);
+        made.take_over();
+        made.flag = Some(true);
+        made.speed = 50.0;
+        made.run(500);
+        made.pulse(Up, 100);
+        made.run(3000);
+        made.lever = Lever::D;
+        made.flag = Some(out_ms == 10);
+        made.run(out_ms);
+        made.lever = Lever::Gate;
+        if out_ms > 10 {
+            made.speed = 36.0;
+            made.run(1000);
+            made.say(Announcement::Engaged);
+            made.flag = Some(true);
+            made.run(1500);
+            made.speed = 50.0;
+        }
+        made.run(5000);
+        made.broken().contains(&SOON)
+    };
+    assert!(!asks_again_after(10));
+    assert!(asks_again_after(500));
 }

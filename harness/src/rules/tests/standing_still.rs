@@ -1,6 +1,7 @@
 //! Speed and pedal that stand still or only dither, to the tick and to the count. The van's lines up to 20 % pedal: 2>3
 //! 43, 3>4 57, 4>5 73, 5>6 84, 3>2 27, 4>3 38, 5>4 52, 6>5 64 km/h.
 
+use super::conformance::{in_fourth, slow_to};
 use super::made::Made;
 use crate::signal::Direction::{Down, Up};
 use crate::signal::Lever;
@@ -205,4 +206,23 @@ fn a_short_dither_is_none() {
     };
     assert_eq!(dithers_for(5000).seen(DITHER, -1.0).at_ms, 5500);
     dithers_for(4900).nothing(DITHER);
+}
+
+/// The limiter of the van works from 50 r/min below the redline on, at 4350 r/min: told when the engine is there for more
+/// than a second of a rest.
+#[test]
+fn at_rest_with_the_engine_at_its_limiter() {
+    let limited_for = |ticks: usize, rpm: f64| {
+        let mut made = in_fourth();
+        slow_to(&mut made, 36.0);
+        made.run(8000);
+        let last = made.recording.rows.len() - 100;
+        for row in &mut made.recording.rows[last - ticks..last] {
+            row.truth.engine_rpm = rpm;
+        }
+        made.measure(SETTLES).reached[2]
+    };
+    assert_eq!(limited_for(101, 4350.0), 1);
+    assert_eq!(limited_for(100, 4350.0), 0);
+    assert_eq!(limited_for(101, 4349.0), 0);
 }
