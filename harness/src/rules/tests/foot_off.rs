@@ -1,9 +1,11 @@
 //! Rolling out and rolling downhill with the foot off, on both sides of what the rules ask for. The van's lines at a closed
 //! pedal: 2>3 43, 3>4 57, 3>2 27, 4>3 38 km/h. A box may take 355 ms to respond.
 
+use super::known_gear::told;
 use super::made::Made;
 use crate::signal::Direction::{Down, Up};
 use crate::signal::Lever;
+use crate::spec::vehicle::GateMeans;
 use crate::units::{Kmh, Rpm};
 
 const COASTING: &str = "coasting downshift";
@@ -235,4 +237,27 @@ fn the_up_line_of_the_gear_in_a_descent() {
     third.pedal = 0.0;
     roll_faster(&mut third, 6);
     assert_eq!(reached(&third), [1, 0]);
+}
+
+/// At 30 km/h the gear signal, frozen at third, tells fourth at last: 4>3 lies at 38 km/h, further above than the window of
+/// 5. Due from 30 km/h on, with one count and nothing lost at even speed it may come down to 24.
+#[test]
+fn a_step_that_falls_due_from_beyond_the_window_on() {
+    let comes_at = |kmh: f64| {
+        let mut made = told(GateMeans::HeldGear, 3);
+        (made.speed, made.pedal) = (30.0, 0.0);
+        made.until(2000);
+        made.shifts_to = Some(4);
+        made.run(600);
+        (made.gear, made.shifts_to) = (4, None);
+        made.until(9000);
+        made.gear_read = Some(4.0);
+        made.until(9200);
+        made.speed = kmh;
+        made.until(9300);
+        made.pulse(Down, 100);
+        made
+    };
+    comes_at(30.0).seen(COASTING, 6.0);
+    comes_at(29.0).seen(COASTING, 5.0);
 }
