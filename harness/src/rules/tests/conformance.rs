@@ -26,7 +26,7 @@ pub(super) fn in_fourth() -> Made {
 }
 
 /// Up into third on the line at 2.5 s, and on to 61 km/h at 20 km/h a second.
-fn to_third() -> Made {
+pub(super) fn to_third() -> Made {
     let mut made = Made::engaged();
     made.speed = 43.0;
     made.until(2500);

@@ -1,6 +1,7 @@
 //! Rolling out and rolling downhill with the foot off, on both sides of what the rules ask for. The van's lines at a closed
 //! pedal: 2>3 43, 3>4 57, 3>2 27, 4>3 38 km/h. A box may take 355 ms to respond.
 
+use super::conformance::{slow_to, to_third};
 use super::known_gear::told;
 use super::made::Made;
 use crate::signal::Direction::{Down, Up};
@@ -13,14 +14,7 @@ const DOWNHILL: &str = "keeps the gear downhill";
 
 /// In third or fourth gear at 61 km/h since long, at 10 s, with this pedal from there on.
 fn rolls_in(gear: u8, pedal: f64) -> Made {
-    let mut made = Made::engaged();
-    made.speed = 43.0;
-    made.until(2500);
-    made.shift(Up);
-    while made.speed < 60.0 {
-        made.speed += 2.0;
-        made.run(100);
-    }
+    let mut made = to_third();
     made.until(4500);
     if gear == 4 {
         made.shift(Up);
@@ -28,14 +22,6 @@ fn rolls_in(gear: u8, pedal: f64) -> Made {
     made.until(10_000);
     made.pedal = pedal;
     made
-}
-
-/// Slows by 1 km/h at each update.
-fn slow_to(made: &mut Made, kmh: f64) {
-    while made.speed > kmh {
-        made.speed -= 1.0;
-        made.run(100);
-    }
 }
 
 /// At 1 m/s² the van loses 3.6·0.355 = 1.278 km/h while the box responds, and one count is 1 km/h: 38 − 5 − 2.278 =

@@ -37,6 +37,21 @@ fn truly(made: &mut Made, times_ms: Range<u32>, change: impl Fn(&mut crate::reco
     rows.for_each(|row| change(&mut row.truth));
 }
 
+/// 3>4 at 57 km/h and even speed; then the driver brakes to 50 km/h while the shift runs. Broken in truth, and nothing
+/// at the command told it.
+#[test]
+fn brakes_that_come_after_the_command() {
+    let shift_to = |end_kmh: f64, accel_mps2: f64| {
+        let mut made = to_fourth(57.0, end_kmh);
+        truly(&mut made, 5000..5010, |truth| truth.accel_mps2 = accel_mps2);
+        made
+    };
+    // One count, and 1.5 km/h of what the shift loses.
+    assert!(shift_to(50.0, 0.0).truth(FLOOR, rpm(1.08, 50.0) - 1500.0, rpm(1.08, 2.5)).unknowable);
+    // 3 m/s² for 0.7 s: 7.6 km/h less were to be foreseen. The tolerance grows by 3·3.6·0.2 s.
+    assert!(!shift_to(49.0, -3.0).truth(FLOOR, rpm(1.08, 49.0) - 1500.0, rpm(1.08, 2.5 + 2.16)).unknowable);
+}
+
 /// The pedal counts as closed below 3 %.
 #[test]
 fn upshifts_with_closed_pedal_are_counted() {

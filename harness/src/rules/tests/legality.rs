@@ -293,20 +293,25 @@ fn a_downshift_with_the_foot_off() {
     down_at(52.0, 10.0, 20).nothing(GRIP);
 }
 
+/// In third, braked to 30 km/h.
+pub(super) fn slow_in_third() -> Made {
+    let mut made = Made::engaged();
+    made.speed = 45.0;
+    made.until(2000);
+    made.shift(Up);
+    made.until(4000);
+    while made.speed > 30.0 {
+        made.speed -= 3.0;
+        made.run(100);
+    }
+    made
+}
+
 /// Third at 30 km/h is 1,146 rpm, with the pedal at 80 % for so long; 3 s are allowed.
 #[test]
 fn a_loaded_engine_that_lugs() {
     let lugs = |ms: u32, pedal: f64| {
-        let mut made = Made::engaged();
-        made.speed = 45.0;
-        made.until(2000);
-        made.shift(Up);
-        made.until(4000);
-        // As brakes can.
-        while made.speed > 30.0 {
-            made.speed -= 3.0;
-            made.run(100);
-        }
+        let mut made = slow_in_third();
         made.pedal = pedal;
         made.run(ms);
         made.pedal = 20.0;

@@ -1,7 +1,7 @@
 //! Lugging in truth: whether what the box has read could have told it.
 
+use super::legality::slow_in_third;
 use super::made::Made;
-use crate::signal::Direction::Up;
 use std::ops::Range;
 
 const LUGGING: &str = "no lugging under load";
@@ -9,16 +9,7 @@ const LUGGING: &str = "no lugging under load";
 /// In third at 30 km/h, 1,146 rpm, where 1,300 rpm is the limit. The pedal asks for load in one stretch, the engine is
 /// loaded in another.
 fn loaded(pedal_ms: Range<u32>, engine_ms: Range<u32>) -> Made {
-    let mut made = Made::engaged();
-    made.speed = 45.0;
-    made.until(2000);
-    made.shift(Up);
-    made.until(4000);
-    // As brakes can.
-    while made.speed > 30.0 {
-        made.speed -= 3.0;
-        made.run(100);
-    }
+    let mut made = slow_in_third();
     made.until(pedal_ms.start);
     made.pedal = 80.0;
     made.until(pedal_ms.end);
