@@ -43,7 +43,8 @@ pub struct GearSeen {
     last_step_kmh: f64,
     false_still: bool,
     readable: bool,
-    driver_moved: bool,
+    /// A tap has come of which nobody knows whether the gearbox took it.
+    moved_in_doubt: bool,
     /// The gear told by the last speed read before the lever came, until the next one is read.
     told_on_entry: Option<u8>,
 }
@@ -93,7 +94,7 @@ impl GearSeen {
             last_step_kmh: 0.0,
             false_still: false,
             readable: true,
-            driver_moved: false,
+            moved_in_doubt: false,
             told_on_entry: None,
         }
     }
@@ -174,7 +175,7 @@ impl GearSeen {
             };
             self.told_on_entry = self.gear;
             self.last_tap_ms = Some(ms);
-            (self.readable, self.driver_moved) = (true, false);
+            (self.readable, self.moved_in_doubt) = (true, false);
             self.entered_ms = Some(ms);
         }
         let closed = [row.contacts.up || row.truth.driver_up, row.contacts.down || row.truth.driver_down];
@@ -183,7 +184,7 @@ impl GearSeen {
             // it may still bounce, has done so for the gearbox, nobody can know.
             self.closed = closed.map(|closed| closed.then_some((ms, true)));
             (self.gear, self.told_on_entry, self.last_tap_ms) = (None, None, Some(ms));
-            self.driver_moved |= self.signal.is_none();
+            self.moved_in_doubt |= self.signal.is_none();
         }
         // What was read comes before what is tapped in the same tick: a box decides on it.
         if let Some((gear, arrived_ms)) = self.signal {
@@ -195,11 +196,12 @@ impl GearSeen {
                 GateMeans::RangeLimit if settled && self.gear.is_some_and(|limit| gear > limit) => {
                     self.gear = Some(gear)
                 }
-                GateMeans::RangeLimit if settled => self.readable = self.gear == Some(gear) && !self.driver_moved,
+                GateMeans::RangeLimit if settled => self.readable = self.gear == Some(gear) && !self.moved_in_doubt,
                 // Until it has settled, what was known before the tap and the tap itself tell.
                 _ => {}
             }
         }
+        let short = (0..2).any(|at| self.is_cut_short(at, closed[at]));
         let up = self.tap_counts(0, closed[0], ms);
         let down = self.tap_counts(1, closed[1], ms);
         if let Some(gear) = self.gear {
@@ -214,21 +216,19 @@ impl GearSeen {
         if closes(0) || closes(1) || driver_tapped {
             self.last_tap_ms = Some(ms);
         }
-        if driver_tapped && self.means == GateMeans::RangeLimit {
-            // Whether the gearbox took the driver's tap or refused it, the gear below the limit doesn't tell.
-            (self.readable, self.driver_moved) = (false, true);
+        if driver_tapped || short {
+            // Whether the gearbox took the driver's tap or refused it, or a pulse that the box cut short: the gear below a
+            // limit doesn't tell, nor does anything else where no gear is read.
+            self.moved_in_doubt |= self.means == GateMeans::RangeLimit || self.signal.is_none();
+            self.readable &= self.means != GateMeans::RangeLimit;
         }
-        if driver_tapped && self.signal.is_none() {
-            // Nor does anything else where no gear is read: too short, into a shift, refused, or taken.
-            self.driver_moved = true;
-        }
-        if self.driver_moved && self.signal.is_none() {
+        if self.moved_in_doubt && self.signal.is_none() {
             self.gear = None;
         }
         if self.signal.is_some() {
             return;
         }
-        if speed_seen.is_some_and(|v| v <= self.standstill_kmh) && self.downs_by_itself && !self.driver_moved {
+        if speed_seen.is_some_and(|v| v <= self.standstill_kmh) && self.downs_by_itself && !self.moved_in_doubt {
             let since = *self.still_since.get_or_insert(ms);
             let long = ms - since >= if self.false_still { LOCKED_MS } else { STANDSTILL_MS };
             self.gear = match self.gear {
@@ -256,6 +256,11 @@ impl GearSeen {
         if untapped && self.entry == EntryGear::OneBelow && self.gear.is_some_and(|known| told > known + 1) {
             self.gear = None;
         }
+    }
+
+    /// A contact opens that hasn't been closed for the least time of a tap, or only just.
+    fn is_cut_short(&self, at: usize, closed: bool) -> bool {
+        !closed && matches!(self.closed.get(at), Some(Some((_, false))))
     }
 
     /// A contact counts as a tap once, when it has been closed for the least time.

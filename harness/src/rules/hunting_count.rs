@@ -4,7 +4,7 @@
 //! and brake unchanged, counted after a run-in of 20 s.
 
 use super::tally::Tally;
-use super::{Rule, View, all, always, say};
+use super::{Rule, View, all, always, gear, say};
 use crate::outcome::{Basis, RuleCard, Severity, Situation, VehicleData};
 use std::collections::BTreeSet;
 
@@ -23,10 +23,11 @@ const CARD: RuleCard = RuleCard {
     limits: &["hunting-window", "hunting-reversals"],
     map_can_break: true,
     leans_on: &[VehicleData::Ratios, VehicleData::RoadLoad, VehicleData::Engine, VehicleData::Converter],
-    version: 2,
+    version: 3,
 };
 
-pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };
+pub(super) const RULE: Rule =
+    Rule { card: &CARD, does_not_apply: always, cant_judge: gear::cant_be_known, asks: all, judge, says };
 
 /// Length over which reversals are counted, ms.
 const MINUTE_MS: u32 = 60_000;
@@ -39,11 +40,13 @@ struct Reversal {
     pair: u8,
 }
 
-/// The reversals in a stretch.
+/// The reversals in a stretch. Of a box that can't know its gear they may only show that it has counted wrong.
 fn reversals(view: &View<'_>, from_ms: u32, to_ms: u32) -> Vec<Reversal> {
     let window_ms = view.spec.limits.hunting_window.ms();
     let turns = view.story.commands.windows(2).filter_map(|pair| match pair {
         [before, command] => (before.direction != command.direction
+            && before.gear_seen.is_some()
+            && command.gear_seen.is_some()
             && before.at_ms >= from_ms
             && command.at_ms < to_ms
             && command.at_ms - before.at_ms <= window_ms)

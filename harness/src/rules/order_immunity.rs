@@ -4,7 +4,8 @@
 //! An answer carries no counter and no responder, so a correct box can't always tell. What it is granted: a shift in
 //! time of one poll; to hold or let go after a speed that leaps; to be misled by an answer that a newer one has overtaken,
 //! for as long; and with two responders that differ, to follow either one or anything between. Where only such answers
-//! came for a while, they were its data, and nothing is compared from there on.
+//! came for a while, they were its data, and nothing is compared from there on; nor after an overtaken gear under a range
+//! limit, which nothing corrects.
 //!
 //! What is put before the box is a recording: once a command comes at another time, the gears in it come too late or too
 //! soon for the box, so from there on nothing is compared.
@@ -16,6 +17,7 @@ use crate::outcome::{Basis, Measure, RuleCard, Severity, Situation};
 use crate::recording::{Delivered, Recording};
 use crate::signal::{Content, Direction, Signal};
 use crate::spec::Spec;
+use crate::spec::vehicle::GateMeans;
 
 const CARD: RuleCard = RuleCard {
     name: "order and duplicate immunity",
@@ -33,7 +35,7 @@ const CARD: RuleCard = RuleCard {
     limits: &[],
     map_can_break: false,
     leans_on: &[],
-    version: 4,
+    version: 5,
 };
 
 pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };
@@ -111,7 +113,7 @@ fn first_difference(spec: &Spec, recording: &Recording, kinds: &[Option<Extra>],
         let since_ms = spec.limits.plausible_for.ms() + DOUBT_MS;
         leaps.iter().any(|&l| l <= at_ms + most_ms && at_ms <= l + since_ms)
     };
-    let alone_ms = alone_ms(spec, recording, kinds);
+    let blind_ms = alone_ms(spec, recording, kinds).min(misled_ms(spec, recording, kinds));
     let silent = [whole.silent_ms, first.silent_ms, second.silent_ms].into_iter().flatten().min();
     // Command by command, as nothing is compared once one has come at another time.
     let (given, a, b) = (whole.commands(), first.commands(), second.commands());
@@ -132,11 +134,11 @@ fn first_difference(spec: &Spec, recording: &Recording, kinds: &[Option<Extra>],
         }
         let earliest = nexts.into_iter().flatten().map(|&(t, _)| t).fold(at_ms, u32::min);
         // At the very end the counterpart may lie behind it.
-        return (!doubtful(earliest) && earliest + most_ms < end_ms && earliest < alone_ms).then_some(earliest);
+        return (!doubtful(earliest) && earliest + most_ms < end_ms && earliest < blind_ms).then_some(earliest);
     }
     // Commands that never came, though both would have them.
     let missing = a.get(given.len()).zip(b.get(given.len())).map(|(s, t)| s.0.max(t.0));
-    missing.filter(|&at_ms| at_ms + most_ms < end_ms && !doubtful(at_ms) && at_ms < alone_ms).or(silent)
+    missing.filter(|&at_ms| at_ms + most_ms < end_ms && !doubtful(at_ms) && at_ms < blind_ms).or(silent)
 }
 
 /// When an answer first came that alone kept speed or pedal from growing old, ms.
@@ -156,6 +158,15 @@ fn alone_ms(spec: &Spec, recording: &Recording, kinds: &[Option<Extra>]) -> u32 
         })
     };
     [Signal::Speed, Signal::Pedal].into_iter().filter_map(first_of).min().unwrap_or(u32::MAX)
+}
+
+/// When a gear came that a newer one had overtaken, under a range limit, ms: a higher one is a higher limit to any box, and
+/// the gear below a limit doesn't correct it.
+fn misled_ms(spec: &Spec, recording: &Recording, kinds: &[Option<Extra>]) -> u32 {
+    let limit = spec.vehicle.gearbox.gate.means == GateMeans::RangeLimit;
+    let mut answers = kinds.iter().zip(&recording.delivered);
+    let late = answers.find(|(kind, d)| **kind == Some(Extra::Late) && d.answer.signal == Signal::Gear);
+    late.filter(|_| limit).map_or(u32::MAX, |(_, d)| d.arrived_ms)
 }
 
 /// When the speed read leapt, by the times of arrival alone: any box may hold then, ms.

@@ -87,8 +87,8 @@ impl Monitor {
         }
         let sure = self.shown || self.sure;
         if let OnCause::PausesMs(ms) = self.policy(cause) {
-            if !sure {
-                // There may be nothing yet that it could pause.
+            if !sure || self.perhaps_anew {
+                // There may be nothing yet that it could pause, or a new hand-over that waits.
                 if let Edge::Fresh(at) = self.edge {
                     self.edge = Edge::Doubtful(at);
                 }

@@ -143,7 +143,8 @@ impl Watch {
         if facts.notices_stuck && near && live { Stands::Rightly } else { Stands::Oddly }
     }
 
-    /// A shift that a box with a witness can see refused, or one that came by itself, as one that goes the other way does.
+    /// A shift that a box with a witness can see refused, one that came by itself, or one that goes the other way than the
+    /// last command.
     fn gearbox_is_odd(&self, pass: &Pass<'_>, ms: u32, commands: &[Command], shifts: &[Shift]) -> bool {
         let signals = &pass.spec.facts.signals;
         if !(signals.gear || signals.engine_speed) {
@@ -158,11 +159,15 @@ impl Watch {
                 && (shifts.iter().all(|s| s.command != Some(at)) || reads_so())
         });
         let held = pass.spec.vehicle.gearbox.gate.means == GateMeans::HeldGear;
-        let by_itself = shifts.last().is_some_and(|shift| {
+        // What is read comes later than the shift: the next one may have begun meanwhile.
+        let mut recent = shifts.iter().rev().take_while(|s| ms.saturating_sub(s.from_ms) < REFUSED_FOR_MS);
+        let odd = recent.any(|shift| {
             // On entering the gate, and before, the gearbox shifts as it should.
             let engaged = pass.monitor.opened_ms().is_some_and(|opened| opened <= shift.from_ms);
-            held && engaged && shift.command.is_none() && ms.saturating_sub(shift.from_ms) < REFUSED_FOR_MS
+            let contrary =
+                commands.last().is_some_and(|c| shift.way() != c.direction && (!shift.ended || shift.to_ms >= c.at_ms));
+            engaged && shift.command.is_none() || contrary
         });
-        refused || by_itself
+        refused || held && odd
     }
 }

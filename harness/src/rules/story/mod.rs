@@ -157,6 +157,14 @@ pub struct Shift {
     pub ended: bool,
 }
 
+impl Shift {
+    /// Up or down.
+    #[must_use]
+    pub fn way(&self) -> Direction {
+        if self.to > self.from { Direction::Up } else { Direction::Down }
+    }
+}
+
 /// An obligation to engage.
 #[derive(Debug, Clone, Copy)]
 pub struct Due {

@@ -6,7 +6,8 @@ use crate::recording::{Delivered, Recording};
 use crate::rules::fed::Fed;
 use crate::rules::{clock_wrap, idle_hour, order_immunity};
 use crate::signal::Direction::{Down, Up};
-use crate::signal::{Action, Announcement, Direction, Lever};
+use crate::signal::{Action, Announcement, Direction, Lever, Signal};
+use crate::spec::vehicle::GateMeans;
 
 /// A drive of 20 s in the gate, in which the contacts close at 8, 10, 12 and 14 s.
 fn four_commands() -> Made {
@@ -259,4 +260,28 @@ fn answers_that_alone_keep_the_data_fresh_are_no_extras() {
     assert_eq!(at(true, 4400), Some((1.0, 9990)));
     assert_eq!(at(true, 7000), Some((1.0, 9990)));
     assert_eq!(at(false, 7000), Some((-1.0, 7000)));
+}
+
+/// A gear told at 5 s is overtaken. Under a limit a box may take it for a limit that is higher for as long as it drives; a
+/// gear that is held is told again, and after 3 s of doubt and 500 ms of plausibility counts for nothing.
+#[test]
+fn an_overtaken_gear_misleads_for_longer_under_a_limit() {
+    let at = |means: GateMeans, ms: u32| {
+        let mut spec = spec("van.toml");
+        spec.vehicle.gearbox.gate.means = means;
+        spec.facts.signals.gear = true;
+        let mut made = Made::of(spec);
+        made.gear_read = Some(2.0);
+        made.until(10_000);
+        let gear = |d: &Delivered| d.answer.signal == Signal::Gear;
+        let told: Vec<usize> =
+            (0..made.recording.delivered.len()).filter(|&at| gear(&made.recording.delivered[at])).collect();
+        let late = told.iter().position(|&at| made.recording.delivered[at].arrived_ms >= 5000).expect("told all along");
+        made.recording.delivered[told[late]].sampled_ms = made.recording.delivered[told[late - 2]].sampled_ms + 1;
+        margin(&order_immunity::compare(&made.spec, &made.recording, &gives(&[(ms, Up)]), &gives(&[]), None))
+    };
+    assert_eq!(at(GateMeans::HeldGear, 4000), Some((-1.0, 4000)));
+    assert_eq!(at(GateMeans::RangeLimit, 4000), Some((-1.0, 4000)));
+    assert_eq!(at(GateMeans::HeldGear, 9500), Some((-1.0, 9500)));
+    assert_eq!(at(GateMeans::RangeLimit, 9500), Some((1.0, 9990)));
 }

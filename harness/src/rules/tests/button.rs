@@ -181,6 +181,23 @@ const TABLE: &[Line] = &[
         ],
         &[(3900, After(Cause::Tap)), (4900, After(Cause::Tap)), (5200, Unsettled), (9000, Unsettled)],
     ),
+    // Speed arrives last at 3000 ms: old at 3510 ms, lost at 4010 ms. What has let go has nothing left that this could pause.
+    (
+        "a lever out for 100 ms may have let go, and the next press waits for data that are lost",
+        data_pause,
+        &[
+            (1500, press),
+            (1600, let_go),
+            (1800, shown),
+            (2400, out),
+            (2500, into),
+            (3010, no_speed),
+            (3600, press),
+            (3700, let_go),
+            (5000, both),
+        ],
+        &[(2300, May), (3500, Unsettled), (4500, Unsettled), (5400, Unsettled), (9000, Unsettled)],
+    ),
     (
         "pressed while the lever bounces out of the gate",
         button_box,

@@ -189,3 +189,29 @@ fn an_own_shift_is_no_cause() {
     made.until(6000);
     assert_eq!(excuses(&lets_go(made)).other_ms, None);
 }
+
+/// Commanded up at 2000 ms, then down at 3000 ms: a shift up that ends after that tells the box of a gearbox that goes the
+/// other way, for 10 s from its beginning at 2500 ms, also when the next has begun by then. One that ended before is the
+/// command's own.
+#[test]
+fn a_shift_that_goes_the_other_way_than_the_last_command() {
+    let at = |ends_ms: u32, down_from_ms: u32, ms: u32| {
+        let mut made = Made::of(gear_read());
+        made.gear_read = Some(2.0);
+        flagged_as(&mut made);
+        made.until(2000);
+        while made.now() < ms {
+            let now = made.now();
+            made.contacts.up = (2000..2100).contains(&now);
+            made.contacts.down = (3000..3100).contains(&now);
+            made.gear = if now >= ends_ms { 3 } else { 2 };
+            made.shifts_to = if now >= down_from_ms { Some(2) } else { (2500..ends_ms).contains(&now).then_some(3) };
+            made.run(10);
+        }
+        excuses(&lets_go(made)).other_ms
+    };
+    assert_eq!(at(2990, 9000, 3500), None);
+    assert_eq!(at(3000, 9000, 3500), Some(3500));
+    assert_eq!(at(3500, 9000, 3200), Some(3200), "while it runs");
+    assert_eq!(at(3500, 3600, 3900), Some(3900), "the next runs");
+}

@@ -54,6 +54,7 @@ fn a_gear_that_no_box_can_know() {
     let mut read = entered.clone();
     read.facts.signals.gear = true;
     let leaning = [
+        "hunting count",
         "dither immunity",
         "only on the line",
         "response deadline",
