@@ -4,12 +4,10 @@
 //! known in between, so that some pairs lie beyond it and some don't. Steps one after the other in the same direction
 //! count as one: a box may still be on its way to the map's gear when the dither begins.
 
-use super::story::Command;
 use super::story::still::Dither;
 use super::tally::Tally;
 use super::{Rule, View, all, always, gear, say};
 use crate::outcome::{Basis, RuleCard, Severity, Situation};
-use crate::signal::Direction;
 
 const CARD: RuleCard = RuleCard {
     name: "dither immunity",
@@ -48,17 +46,6 @@ fn about_a_line(view: &View<'_>, dither: &Dither) -> bool {
     })
 }
 
-/// One command takes the box back to the gear that the other left. Where the gearbox has shifted by itself in between it
-/// takes back nothing.
-fn takes_back(command: &Command, next: &Command) -> bool {
-    let Some((gear, from)) = command.gear_seen.zip(next.gear_seen) else { return false };
-    match (command.direction, next.direction) {
-        (Direction::Up, Direction::Down) => gear + 1 == from,
-        (Direction::Down, Direction::Up) => from + 1 == gear,
-        _ => false,
-    }
-}
-
 /// The most changes of direction within a minute, the first shift included, and when the last of them came.
 fn most(view: &View<'_>, dither: &Dither) -> (u32, u32) {
     let commands = &view.story.commands;
@@ -66,7 +53,7 @@ fn most(view: &View<'_>, dither: &Dither) -> (u32, u32) {
     let to = commands.partition_point(|c| c.at_ms < dither.to_ms);
     let within = commands.get(from..to).unwrap_or(&[]);
     let turns = || {
-        let turned = within.windows(2).filter(|pair| takes_back(&pair[0], &pair[1])).map(|pair| pair[1].at_ms);
+        let turned = within.windows(2).filter(|pair| pair[0].taken_back_by(&pair[1])).map(|pair| pair[1].at_ms);
         within.first().map(|c| c.at_ms).into_iter().chain(turned)
     };
     let mut worst = (0, dither.from_ms);

@@ -32,6 +32,10 @@ pub struct GearSeen {
     gear: Option<u8>,
     signal: Option<(u8, u32)>,
     last_tap_ms: Option<u32>,
+    /// Where the last tap should have led to, or the lever as it came.
+    led: Option<u8>,
+    fresh_ms: u32,
+    confirmed_ms: u32,
     closed: [Option<(u32, bool)>; 2],
     still_since: Option<u32>,
     bounce_ms: u32,
@@ -83,6 +87,9 @@ impl GearSeen {
             gear: None,
             signal: None,
             last_tap_ms: None,
+            led: None,
+            fresh_ms: spec.limits.data_fresh.ms(),
+            confirmed_ms: spec.limits.shift_confirmed.ms(),
             closed: [None; 2],
             still_since: None,
             bounce_ms: spec.limits.lever_bounce.ms(),
@@ -173,7 +180,7 @@ impl GearSeen {
                 EntryGear::Current => self.signal.map(|(gear, _)| gear),
                 EntryGear::OneBelow => self.signal.map(|(gear, _)| gear.saturating_sub(1).max(1)),
             };
-            self.told_on_entry = self.gear;
+            (self.told_on_entry, self.led) = (self.gear, self.gear);
             self.last_tap_ms = Some(ms);
             (self.readable, self.moved_in_doubt) = (true, false);
             self.entered_ms = Some(ms);
@@ -191,7 +198,10 @@ impl GearSeen {
             self.told_after_entry(gear, arrived_ms);
             let settled = self.last_tap_ms.is_none_or(|tap| arrived_ms >= tap + SETTLED_MS);
             match self.means {
-                GateMeans::HeldGear if settled => self.gear = Some(gear),
+                GateMeans::HeldGear if settled => {
+                    let known = self.led == Some(gear) || !self.may_have_come_since(arrived_ms, ms);
+                    self.gear = known.then_some(gear);
+                }
                 // Under a range limit the gearbox may stay below it as it likes; then the limit can't be read.
                 GateMeans::RangeLimit if settled && self.gear.is_some_and(|limit| gear > limit) => {
                     self.gear = Some(gear)
@@ -210,6 +220,9 @@ impl GearSeen {
             } else if down && !up {
                 self.gear = Some(gear.saturating_sub(1).max(1));
             }
+        }
+        if up || down {
+            self.led = self.gear;
         }
         // Settled is counted from when the contact closes, as a box does that closes it.
         let closes = |side: usize| self.closed[side].is_some_and(|(since, _)| since == ms);
@@ -256,6 +269,11 @@ impl GearSeen {
         if untapped && self.entry == EntryGear::OneBelow && self.gear.is_some_and(|known| told > known + 1) {
             self.gear = None;
         }
+    }
+
+    /// The gear was told last, long ago, when the shift that the last tap asked for might still come.
+    fn may_have_come_since(&self, arrived_ms: u32, ms: u32) -> bool {
+        ms - arrived_ms > self.fresh_ms && self.last_tap_ms.is_some_and(|tap| arrived_ms < tap + self.confirmed_ms)
     }
 
     /// A contact opens that hasn't been closed for the least time of a tap, or only just.

@@ -40,13 +40,12 @@ struct Reversal {
     pair: u8,
 }
 
-/// The reversals in a stretch. Of a box that can't know its gear they may only show that it has counted wrong.
+/// The reversals in a stretch. Of a box that can't know its gear an opposite command may only show that it has counted
+/// wrong, and where the gearbox has shifted by itself in between it takes back nothing.
 fn reversals(view: &View<'_>, from_ms: u32, to_ms: u32) -> Vec<Reversal> {
     let window_ms = view.spec.limits.hunting_window.ms();
     let turns = view.story.commands.windows(2).filter_map(|pair| match pair {
-        [before, command] => (before.direction != command.direction
-            && before.gear_seen.is_some()
-            && command.gear_seen.is_some()
+        [before, command] => (before.taken_back_by(command)
             && before.at_ms >= from_ms
             && command.at_ms < to_ms
             && command.at_ms - before.at_ms <= window_ms)

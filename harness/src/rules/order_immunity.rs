@@ -126,8 +126,11 @@ fn first_difference(spec: &Spec, recording: &Recording, kinds: &[Option<Extra>],
         if nexts.into_iter().all(|next| within(2 * recording.tick_ms, next)) {
             continue;
         }
-        let between = matches!(nexts, [Some(&(s, d)), Some(&(t, e))]
-            if d == direction && e == direction && s.min(t) <= at_ms + most_ms && at_ms <= s.max(t) + most_ms);
+        // One that either responder alone brings never, or another way, lies behind all times.
+        let same = || nexts.into_iter().flatten().filter(|next| next.1 == direction).map(|&(t, _)| t);
+        let last_ms = if same().count() == nexts.len() { same().max() } else { None };
+        let between = same().min().is_some_and(|first_ms| first_ms <= at_ms + most_ms)
+            && last_ms.is_none_or(|last_ms| at_ms <= last_ms + most_ms);
         if between || nexts.into_iter().any(|next| within(most_ms, next)) {
             // As it may. But of a box that commands at another time the recording tells nothing any more.
             return silent;

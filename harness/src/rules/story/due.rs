@@ -32,7 +32,9 @@ impl Story {
         let leapt = self.leaps.last().is_some_and(|l| ms - l.at_ms <= AFTER_STOP_MS);
         let gear_known = !row.truth.shifting && pass.gear.gear() == Some(row.truth.gear);
         let waits = leapt || pass.wanting.refused() || !free();
-        let due = recent && sure && !waits && settled && gear_known && pass.down_plainly_due();
+        // Whether it has let go rightly other rules tell.
+        let holds = row.engaged != Some(false);
+        let due = recent && sure && holds && !waits && settled && gear_known && pass.down_plainly_due();
         match (due, pass.after_stop_since) {
             (true, None) => {
                 pass.after_stop_since = Some(ms);

@@ -80,6 +80,18 @@ impl Command {
         Some(if self.direction == Direction::Up { gear + 1 } else { gear.saturating_sub(1) })
     }
 
+    /// The next one leads the box back to the gear that this one left, as far as it could know. Where the gearbox has
+    /// shifted by itself in between, it takes back nothing.
+    #[must_use]
+    pub fn taken_back_by(&self, next: &Self) -> bool {
+        let Some((gear, from)) = self.gear_seen.zip(next.gear_seen) else { return false };
+        match (self.direction, next.direction) {
+            (Direction::Up, Direction::Down) => gear + 1 == from,
+            (Direction::Down, Direction::Up) => from + 1 == gear,
+            _ => false,
+        }
+    }
+
     /// The lower gear of the pair that it shifts between: that which the box decided by, where it could know one.
     #[must_use]
     pub fn lower_gear(&self) -> u8 {

@@ -279,6 +279,13 @@ fn extra_answers_change_no_command() {
     assert_eq!(compare(&at(3000), &at(4000), Some(&at(3000))), Some((1.0, 9990)));
     assert_eq!(compare(&at(3500), &at(4000), Some(&at(3000))), Some((1.0, 9990)));
     assert_eq!(compare(&at(2800), &at(4000), Some(&at(3000))), Some((-1.0, 2800)));
+    // By one responder alone it never comes, or another one does: what lies behind the other's time is between.
+    let none = gives(&[]);
+    assert_eq!(compare(&at(3500), &at(3000), Some(&none)), Some((1.0, 9990)));
+    assert_eq!(compare(&at(3500), &none, Some(&at(3000))), Some((1.0, 9990)));
+    assert_eq!(compare(&at(3500), &at(3000), Some(&gives(&[(5000, Down)]))), Some((1.0, 9990)));
+    assert_eq!(compare(&at(2800), &at(3000), Some(&none)), Some((-1.0, 2800)));
+    assert_eq!(compare(&at(3500), &none, Some(&none)), Some((-1.0, 3500)));
     // From a command on that either responder alone brings at another time, what that one would bring can't be known, and
     // the box may follow it.
     let two_up = |ms: u32| gives(&[(ms, Up), (6000, Up)]);

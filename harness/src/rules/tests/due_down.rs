@@ -9,8 +9,8 @@ use crate::spec::facts::AfterEdge;
 use crate::spec::vehicle::EntryGear;
 
 /// From when to when a downshift was due after a hard stop, ms: in third at 30 km/h, then 0.9 g from 4000 ms on, 6 km/h in
-/// each 100 ms, down to a speed that stays for 2 s.
-fn due_after_stop(kmh: f64) -> Vec<(u32, u32)> {
+/// each 100 ms, down to a speed that stays for 2 s, in which the box shows this flag.
+fn due_after_stop(kmh: f64, flag: Option<bool>) -> Vec<(u32, u32)> {
     let mut made = Made::van();
     made.spec.vehicle.gearbox.gate.entry = EntryGear::Fixed(3);
     (made.gear, made.speed) = (3, 30.0);
@@ -22,6 +22,7 @@ fn due_after_stop(kmh: f64) -> Vec<(u32, u32)> {
         made.run(100);
     }
     made.accel = 0.0;
+    made.flag = flag;
     made.run(2000);
     let story = told(&made);
     assert!(story.leaps.is_empty());
@@ -34,11 +35,13 @@ fn due_after_stop(kmh: f64) -> Vec<(u32, u32)> {
 fn a_downshift_is_plainly_due_well_below_its_line_and_above_standstill() {
     for (kmh, braking_ms) in [(24.0, 100), (23.0, 200), (7.0, 400)] {
         let from_ms = 4000 + braking_ms;
-        assert_eq!(due_after_stop(kmh), [(from_ms, from_ms + 1990)], "{kmh} km/h");
+        assert_eq!(due_after_stop(kmh, None), [(from_ms, from_ms + 1990)], "{kmh} km/h");
     }
     for kmh in [27.0, 25.0, 6.0, 4.0] {
-        assert_eq!(due_after_stop(kmh), [], "{kmh} km/h");
+        assert_eq!(due_after_stop(kmh, None), [], "{kmh} km/h");
     }
+    // Nothing is due of a box whose flag is down.
+    assert_eq!(due_after_stop(24.0, Some(false)), []);
 }
 
 /// A box that shows nothing, in a gear at 30 km/h and then at another speed for 6 s: until when a shift was

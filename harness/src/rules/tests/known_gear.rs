@@ -144,6 +144,27 @@ fn a_gear_read_is_believed_a_second_after_a_tap() {
     assert_eq!(refused(3000), Some(4), "the answer that arrives at 3 s");
 }
 
+/// Down from fourth at 2 s, and the gear is told for the last time more than a second later. A shift has 1.5 s to be
+/// confirmed: told before that, and silent for longer than 500 ms, it leaves open whether the shift has come since.
+#[test]
+fn a_gear_told_for_the_last_time_before_a_shift_must_have_come() {
+    let after = |gear: f64, told_until_ms: u32, ms: u32| {
+        let mut made = told(GateMeans::HeldGear, 4);
+        made.until(2000);
+        made.pulse(Down, 100);
+        made.gear_read = Some(gear);
+        made.until(told_until_ms);
+        made.gear_read = None;
+        made.until(ms);
+        known(made)
+    };
+    // The last answers arrive at 3,400 and at 3,500 ms.
+    assert_eq!(after(4.0, 3450, 3900), Some(4), "fresh");
+    assert_eq!(after(4.0, 3450, 3910), None);
+    assert_eq!(after(4.0, 3550, 4500), Some(4), "the shift had its time");
+    assert_eq!(after(3.0, 3450, 4500), Some(3), "it has come");
+}
+
 /// Under a limit the gearbox may stay below it: a gear above it tells a limit that is higher, one at it the limit, and one
 /// below it nothing.
 #[test]

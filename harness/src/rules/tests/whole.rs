@@ -92,6 +92,29 @@ fn slow_turns_are_no_hunting() {
     made.seen(HUNTING, 1.0);
 }
 
+/// Up and down by turns, 5 s apart: four reversals within a minute. Where the gearbox, after each up, stays where it was or
+/// goes one gear further by itself, and is read there, the command that follows takes nothing back.
+#[test]
+fn what_the_gearbox_does_by_itself_is_no_hunting() {
+    let reversals = |further: i8| {
+        let mut made = Made::engaged();
+        made.spec.facts.signals.gear = true;
+        (made.steady, made.speed, made.gear_read) = (true, 45.0, Some(2.0));
+        for (at, direction) in (0..5).map(|nth| (25_000 + 5000 * nth, if nth % 2 == 0 { Up } else { Down })) {
+            made.until(at);
+            made.pulse(direction, 100);
+            made.run(900);
+            made.gear = if direction == Up { 3_u8.saturating_add_signed(further) } else { 2 };
+            made.gear_read = Some(f64::from(made.gear));
+        }
+        made.until(90_000);
+        made.measure(HUNTING).seen.expect("steady for a minute").margin
+    };
+    assert_eq!(reversals(0), 1.0 - 4.0);
+    // Down from fourth and then up from second; or down from second and up from there.
+    assert_eq!((reversals(1), reversals(-1)), (1.0, 1.0));
+}
+
 #[test]
 fn silence() {
     let mut made = Made::van();
