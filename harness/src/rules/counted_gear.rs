@@ -7,7 +7,6 @@ use super::tally::{CAP_S, Tally, s};
 use super::{Rule, View, all, always, gear, say};
 use crate::outcome::{Basis, RuleCard, Severity, Situation};
 use crate::spec::Spec;
-use crate::spec::vehicle::GateMeans;
 
 const CARD: RuleCard = RuleCard {
     name: "counted gear agrees",
@@ -27,9 +26,8 @@ const CARD: RuleCard = RuleCard {
 pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge, asks: all, judge, says };
 
 fn cant_judge(spec: &Spec) -> Option<String> {
-    let limit = spec.vehicle.gearbox.gate.means == GateMeans::RangeLimit && !spec.facts.signals.gear;
     let below = || "the box reads no gear, and the gearbox may stay below the limit that it counts".to_owned();
-    gear::cant_be_known(spec).or_else(|| limit.then(below))
+    gear::cant_be_known(spec).or_else(|| gear::unread_below_limit(spec).then(below))
 }
 
 fn judge(view: &View<'_>, tally: &mut Tally) {

@@ -21,7 +21,7 @@ const CARD: RuleCard = RuleCard {
     limits: &["dither-shifts"],
     map_can_break: true,
     leans_on: &[],
-    version: 2,
+    version: 3,
 };
 
 pub(super) const RULE: Rule =
@@ -30,10 +30,11 @@ pub(super) const RULE: Rule =
 /// Length over which shifts are counted, ms.
 const MINUTE_MS: u32 = 60_000;
 
-/// A line of a gear known lies between the pairs read.
+/// A line that leaves a gear known or leads to it lies between the pairs read: without a gap it would be crossed back.
 fn about_a_line(view: &View<'_>, dither: &Dither) -> bool {
     let map = &view.spec.map;
-    map.lines.iter().filter(|line| dither.gears & (1 << line.from.min(15)) != 0).any(|line| {
+    let held = |gear: u8| dither.gears & (1 << gear.min(15)) != 0;
+    map.lines.iter().filter(|line| held(line.from) || held(line.to)).any(|line| {
         let at = |pedal: f64| map.speed_kmh(line.from, line.to, pedal);
         let (Some(a), Some(b)) = (at(dither.pedal.least), at(dither.pedal.most)) else { return false };
         let (low, high) = (a.min(b), a.max(b));

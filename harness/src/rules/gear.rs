@@ -62,6 +62,12 @@ pub fn cant_be_known(spec: &Spec) -> Option<String> {
     })
 }
 
+/// The gate sets a limit, below which the gearbox may stay, and the box reads no gear.
+#[must_use]
+pub fn unread_below_limit(spec: &Spec) -> bool {
+    spec.vehicle.gearbox.gate.means == GateMeans::RangeLimit && !spec.facts.signals.gear
+}
+
 impl GearSeen {
     /// For a spec.
     #[must_use]

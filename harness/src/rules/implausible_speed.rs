@@ -31,7 +31,7 @@ pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_j
 
 /// Whether a shift is due by the map only a known gear tells.
 fn asks(spec: &Spec, which: usize) -> bool {
-    which != 2 || gear::cant_be_known(spec).is_none()
+    which != 2 || gear::cant_be_known(spec).is_none() && !gear::unread_below_limit(spec)
 }
 
 /// After a true hard stop a due downshift waits no longer than this, s.

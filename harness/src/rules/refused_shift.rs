@@ -5,7 +5,7 @@
 
 use super::story::Command;
 use super::tally::Tally;
-use super::{Rule, View, all, always, say};
+use super::{Rule, View, all, always, gear, say};
 use crate::outcome::{Basis, RuleCard, Severity, Situation};
 use crate::signal::Direction;
 use crate::spec::Spec;
@@ -33,8 +33,10 @@ const NEW_WISH_MS: u32 = 10_000;
 
 fn cant_judge(spec: &Spec) -> Option<String> {
     let signals = spec.facts.signals;
-    (!signals.gear && !signals.engine_speed)
-        .then(|| "the box reads neither gear nor engine speed, so it can't know a refusal".to_owned())
+    let unread = (!signals.gear && !signals.engine_speed)
+        .then(|| "the box reads neither gear nor engine speed, so it can't know a refusal".to_owned());
+    // Only a limit at the gear, lowered, must show a shift.
+    unread.or_else(|| gear::cant_be_known(spec).filter(|_| gear::unread_below_limit(spec)))
 }
 
 /// No shift has come from a command until another time, and it could have.

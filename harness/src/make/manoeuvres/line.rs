@@ -4,6 +4,8 @@ use super::keyed;
 use crate::drive::Drive;
 use crate::make::draft::{Draft, held_grade_pct, lowest_gear, top_gear};
 use crate::spec::Spec;
+use crate::spec::link::Rounding;
+use crate::spec::map::Line;
 
 pub(super) fn cruising(spec: &Spec) -> Vec<Drive> {
     // Holding a speed on the level takes about this pedal.
@@ -29,9 +31,15 @@ pub(super) fn cruising(spec: &Spec) -> Vec<Drive> {
     }
     // Cruise control about each line of the closed pedal: the speed dithers by one count for over a minute.
     for line in &spec.map.lines {
-        let Some(kmh) = spec.map.speed_kmh(line.from, line.to, 0.0) else { continue };
-        let from_kmh = if line.to > line.from { (kmh - 5.0).max(1.0) } else { kmh + 6.0 };
-        let start = Draft::engaged(spec, turn).reach(from_kmh).cruise(6000, kmh - 0.6);
+        let Some(kmh) = asks_from_kmh(spec, line) else { continue };
+        let start = Draft::engaged(spec, turn);
+        let start = if line.to > line.from {
+            start.reach((kmh - 5.0).max(1.0)).cruise(6000, kmh - 0.6)
+        } else {
+            // Up into the gear that is left, and down to its line from above.
+            let up_kmh = spec.map.up_kmh(line.to, 0.0).unwrap_or(kmh).max(kmh) + 3.0;
+            start.reach(up_kmh).cruise(4000, up_kmh).reach(kmh + 4.0).cruise(6000, kmh + 0.6)
+        };
         drafts.push((0..12).fold(start, |draft, _| draft.cruise(3000, kmh + 0.6).cruise(3000, kmh - 0.6)));
         turn += 1;
     }
@@ -46,6 +54,17 @@ pub(super) fn cruising(spec: &Spec) -> Vec<Drive> {
         turn += 1;
     }
     keyed("line-cruising", drafts)
+}
+
+/// Where the speed read changes between one that asks for a line's shift, foot off, and one that doesn't, km/h.
+fn asks_from_kmh(spec: &Spec, line: &Line) -> Option<f64> {
+    let kmh = spec.map.speed_kmh(line.from, line.to, 0.0)?;
+    // The upper one of the two whole numbers.
+    let count = if line.to > line.from { kmh.ceil() } else { kmh.floor() + 1.0 };
+    Some(match spec.link.speed_rounding {
+        Rounding::Floor => count,
+        Rounding::Nearest => count - 0.5,
+    })
 }
 
 pub(super) fn grade_hunt(spec: &Spec) -> Vec<Drive> {

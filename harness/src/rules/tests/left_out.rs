@@ -4,7 +4,7 @@ use super::made::spec;
 use crate::rules::{MAP_AS_SPECIFIED, RULES, Rule, STUCK_NOTICED, find};
 use crate::spec::Spec;
 use crate::spec::facts::OnCause;
-use crate::spec::vehicle::EntryGear;
+use crate::spec::vehicle::{EntryGear, GateMeans};
 
 fn rule(name: &str) -> &'static Rule {
     &RULES[find(name).unwrap_or_else(|| panic!("no rule {name}"))]
@@ -86,8 +86,19 @@ fn a_limit_that_is_counted_and_no_gear_that_is_read() {
     let reason = rule("counted gear agrees").cant_judge;
     let mut hatch = spec("hatch.toml");
     assert_eq!(reason(&hatch), None);
+    let asks = |spec: &Spec| [0, 1, 2].map(|which| (rule("implausible speed holds").asks)(spec, which));
+    assert_eq!(asks(&hatch), [true; 3]);
     hatch.facts.signals.gear = false;
     assert!(reason(&hatch).is_some_and(|why| why.contains("limit")));
+    // Nor can it know in which gear it has come to a stop; and where the gate enters no fixed one, no refusal either.
+    assert_eq!(asks(&hatch), [true, true, false]);
+    let refused = rule("refused shift handled").cant_judge;
+    (hatch.facts.signals.engine_speed, hatch.vehicle.gearbox.gate.entry) = (true, EntryGear::Fixed(2));
+    assert_eq!(refused(&hatch), None);
+    hatch.vehicle.gearbox.gate.entry = EntryGear::Current;
+    assert!(refused(&hatch).is_some_and(|why| why.contains("reads no gear")));
+    hatch.vehicle.gearbox.gate.means = GateMeans::HeldGear;
+    assert_eq!(refused(&hatch), None);
 }
 
 /// Lost data, a range that isn't high and readings that stand still are faults that a box can find.

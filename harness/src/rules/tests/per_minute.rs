@@ -70,7 +70,8 @@ fn dithers(gear: u8, kmh: f64, commands: &[u32], seconds: u32) -> Made {
 }
 
 /// Second gear has a line at 43 km/h and third one at 27: a dither is about a line where some pairs ask for the shift and
-/// some don't. An up line asks at its speed and above, a down line at its speed and below; 38 km/h is a line of fourth.
+/// some don't. An up line asks at its speed and above, a down line at its speed and below; 38 km/h is a line of fourth, and
+/// leads to third: were there no gap, it would be crossed back.
 #[test]
 fn a_line_lies_within_a_dither_or_beside_it() {
     for (gear, kmh, about) in [
@@ -78,6 +79,10 @@ fn a_line_lies_within_a_dither_or_beside_it() {
         (2, 42.0, true),
         (2, 43.0, false),
         (2, 38.0, false),
+        (2, 27.0, true),
+        (3, 38.0, true),
+        (3, 42.0, true),
+        (3, 39.0, false),
         (3, 26.0, false),
         (3, 27.0, true),
         (3, 28.0, false),
