@@ -2,8 +2,9 @@
 # Never blame the innocent: correct boxes of different construction drive whole campaigns, and nothing may be broken.
 #
 #   bash ci/innocence.sh [RANDOM-DRIVES [few]]     default 2000 for each pair of a box and a spec; few: each box on its
-#                                                  first spec alone, as CI does, and of the slow Python boxes only the
-#                                                  first 100 drives of the plan, with little shrinking;
+#                                                  first spec alone, as CI does, and of the boxes in a process only the
+#                                                  first 100 drives of the plan in Python and 600 in C, with little
+#                                                  shrinking;
 #                                                  SEED=2: other random drives than those of seed 1
 #
 # Needs a C compiler and Python 3, and the release build. Prints a table and what went wrong; exit 1 if anything did.
@@ -35,6 +36,7 @@ pair() {
     if [ "${run[0]}" = "$sprag" ]; then
         run+=(--random "$drives" --seed "$seed" --progress none --evidence "$folder")
         [ "$few" = few ] && [ "$language" = Python ] && run+=(--first 100 --shrink-drives 10)
+        [ "$few" = few ] && [ "$language" = C ] && run+=(--first 600 --shrink-drives 10)
     fi
     "${run[@]}" >"$seen" 2>&1
     local code=$?
