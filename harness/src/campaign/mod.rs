@@ -17,6 +17,7 @@ pub mod rig;
 pub mod sweep;
 mod terms;
 mod together;
+mod turns;
 pub mod waived;
 
 use crate::controller::{NotStarted, Source};

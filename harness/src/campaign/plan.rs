@@ -1,9 +1,11 @@
-//! What a campaign drives: saved drives, the first random drives, then by turns manoeuvres, random drives, search drives
-//! and event orders; each has an index and a name.
+//! What a campaign drives: saved drives, rich manoeuvres and the first random drives, then by turns manoeuvres, random
+//! drives, search drives and event orders; each has an index and a name.
 //!
-//! By turns, because no one kind is best at every fault: what one finds late, another finds early, and the first drive of
-//! each manoeuvre tells more than the tenth of one.
+//! Rich manoeuvres first, as each of their drives comes to what many rules ask about: measured, what is wrong on ordinary
+//! roads shows within the first dozens. Then by turns, because no one kind is best at every fault: what one finds late,
+//! another finds early, and the first drive of each manoeuvre tells more than the tenth of one.
 
+use super::turns::{Origin, by_turns};
 use crate::drive::{Drive, Happening};
 use crate::make::{self, Orders, Trace};
 use crate::outcome::Kinds;
@@ -12,19 +14,6 @@ use crate::signal::Lever;
 use crate::spec::Spec;
 use crate::spec::link::Run;
 use std::collections::BTreeMap;
-
-/// Where a drive comes from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Origin {
-    /// A saved drive or one of a manoeuvre.
-    Named(usize),
-    /// A random drive.
-    Random(u32),
-    /// An event order.
-    Order(usize),
-    /// One bred by the search.
-    Search(u32),
-}
 
 /// What is asked for instead of what the run says.
 #[derive(Debug, Clone, Default)]
@@ -77,7 +66,7 @@ impl<'a> Plan<'a> {
         let mut named = saved;
         let saved = named.len();
         let mut traces = BTreeMap::new();
-        let mut families: Vec<Vec<usize>> = Vec::new();
+        let (mut rich, mut families) = (Vec::new(), Vec::new());
         for manoeuvre in all
             .iter()
             .filter(|m| if only.is_empty() { asked.long || !m.long } else { only.iter().any(|name| name == m.name) })
@@ -87,14 +76,15 @@ impl<'a> Plan<'a> {
             for (at, drive) in (manoeuvre.drives)(spec).into_iter().enumerate() {
                 named.push((format!("{} {}", manoeuvre.name, at + 1), drive));
             }
-            families.push((first..named.len()).collect());
+            let of = if manoeuvre.rich { &mut rich } else { &mut families };
+            of.push((first..named.len()).collect::<Vec<usize>>());
         }
         let whole = only.is_empty();
         let random = asked.random.unwrap_or(if whole { run.random_drives } else { 0 });
         let orders = Orders::new(spec, asked.orders.unwrap_or(if whole { run.order_events } else { 0 }));
         let search = asked.search.unwrap_or(if whole { run.search_drives.min(random) } else { 0 });
         let mut order: Vec<Origin> = (0..saved).map(Origin::Named).collect();
-        order.extend(by_turns(&families, random, orders.len(), search));
+        order.extend(by_turns(&rich, &families, random, orders.len(), search));
         order.truncate(asked.first.map_or(usize::MAX, |first| saved.saturating_add(first as usize)));
         let (seed, length_ms) = (asked.seed.unwrap_or(run.seed), run.drive_length.ms());
         let next = order.iter().enumerate().filter_map(|(index, origin)| match *origin {
@@ -245,9 +235,6 @@ impl<'a> Plan<'a> {
     }
 }
 
-/// Random drives that come first: each holds many trials, so what shows on nearly every drive shows here.
-const FIRST: usize = 16;
-
 /// The search learns from drives that are at most so many times as long as a random one: a longer one holds nothing that a
 /// shorter can't.
 pub(crate) const MOST_LENGTHS: u32 = 2;
@@ -274,89 +261,9 @@ fn idle(named: &[(String, Drive)], length_ms: u32, order: &[Origin]) -> Vec<usiz
     (0..order.len()).filter(|&at| order.get(at).is_some_and(of)).take(MOST_IDLE).collect()
 }
 
-/// After the first random drives two random ones and a manoeuvre's by turns, until each manoeuvre has had its first. Then,
-/// of eleven drives in a row, four are manoeuvres', four are random, two are the search's, one is an event order; when one
-/// kind has come to its end, the others go on.
-///
-/// Random drives find most faults first, manoeuvres those that random ones hardly find; the search has nothing to breed
-/// from before, and single events, which orders start with, are in nearly every random drive.
-fn by_turns(families: &[Vec<usize>], random: u32, orders: usize, search: u32) -> Vec<Origin> {
-    let mut manoeuvres = in_step(families).into_iter().map(Origin::Named);
-    let mut random = (0..random).map(Origin::Random);
-    let mut orders = (0..orders).map(Origin::Order);
-    let mut search = (0..search).map(Origin::Search);
-    let mut all: Vec<Origin> = random.by_ref().take(FIRST).collect();
-    for _ in families {
-        all.extend(random.by_ref().take(2));
-        all.extend(manoeuvres.next());
-    }
-    loop {
-        let before = all.len();
-        for _ in 0..2 {
-            all.extend(manoeuvres.next());
-            all.extend(random.next());
-            all.extend(manoeuvres.next());
-            all.extend(random.next());
-            all.extend(search.next());
-        }
-        all.extend(orders.next());
-        if all.len() == before {
-            return all;
-        }
-    }
-}
-
-/// One drive of each family, then each family at the pace of its length, so that all end together.
-fn in_step(families: &[Vec<usize>]) -> Vec<usize> {
-    let mut all: Vec<(usize, usize)> = families
-        .iter()
-        .flat_map(|family| {
-            spread(family).into_iter().enumerate().map(|(at, index)| (at * 1_000_000 / family.len(), index))
-        })
-        .collect();
-    // A stable sort: what is due at once keeps the order of the families.
-    all.sort_by_key(|(due, _)| *due);
-    all.into_iter().map(|(_, index)| index).collect()
-}
-
-/// A family's drives in an order in which its first few lie far apart, as neighbours are much alike: by the bits of
-/// their places, the last bit first.
-fn spread(family: &[usize]) -> Vec<usize> {
-    let bits = usize::BITS - family.len().saturating_sub(1).leading_zeros();
-    let mut places: Vec<usize> = (0..family.len()).collect();
-    places.sort_by_key(|place| place.reverse_bits() >> (usize::BITS - bits.max(1)));
-    places.into_iter().filter_map(|place| family.get(place).copied()).collect()
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    /// By hand: places 0 to 5 in binary, read backwards, are 0, 4, 2, 6, 1, 5.
-    #[test]
-    fn the_first_of_a_family_lie_far_apart() {
-        assert_eq!(spread(&[10, 11, 12, 13, 14, 15]), [10, 14, 12, 11, 15, 13]);
-        assert_eq!(spread(&[7]), [7]);
-        assert_eq!(spread(&[]), Vec::<usize>::new());
-    }
-
-    /// By hand: of four and of two, dues 0, 1/4, 1/2, 3/4 and 0, 1/2; spread, four are 0, 2, 1, 3.
-    #[test]
-    fn families_end_together() {
-        assert_eq!(in_step(&[vec![0, 1, 2, 3], vec![8, 9]]), [0, 8, 2, 1, 9, 3]);
-        assert_eq!(in_step(&[vec![], vec![5]]), [5]);
-    }
-
-    #[test]
-    fn kinds_take_turns_until_each_is_at_its_end() {
-        use Origin::{Named, Order, Random, Search};
-        let first = (0..16).map(Random);
-        let one_of_each = [Random(16), Random(17), Named(0), Random(18), Random(19), Named(3)];
-        let then = [Named(2), Random(20), Named(1), Random(21), Search(0), Search(1), Order(0), Search(2)];
-        let all: Vec<Origin> = first.chain(one_of_each).chain(then).collect();
-        assert_eq!(by_turns(&[vec![0, 1, 2], vec![3]], 22, 1, 3), all);
-        assert_eq!(by_turns(&[], 0, 2, 0), [Order(0), Order(1)]);
-    }
 
     /// 7 phases of each of the 14 letters and 2 of each of the 45 link faults: 98 and 90 orders of one event.
     #[test]

@@ -9,13 +9,16 @@ mod grade;
 mod line;
 mod link;
 mod misfit;
+mod mishaps;
 mod power;
 mod pull;
 mod range;
+mod rounds;
 mod slow;
 #[cfg(test)]
 mod tests;
 mod ties;
+mod tours;
 
 pub use cycles::{Trace, traces};
 
@@ -34,6 +37,8 @@ pub struct Manoeuvre {
     pub drives: fn(&Spec) -> Vec<Drive>,
     /// Hours of it: not in the run `commit`, unless asked for.
     pub long: bool,
+    /// Much in each drive, so that each comes to what many rules ask about: these come first.
+    pub rich: bool,
 }
 
 /// The manoeuvre whose drives are one for each damage of the map, in their order.
@@ -43,9 +48,43 @@ pub const MAP_CORRUPTION: &str = "map-corruption";
 #[must_use]
 pub fn manoeuvres() -> &'static [Manoeuvre] {
     const fn m(name: &'static str, about: &'static str, drives: fn(&Spec) -> Vec<Drive>) -> Manoeuvre {
-        Manoeuvre { name, about, drives, long: false }
+        Manoeuvre { name, about, drives, long: false, rich: false }
+    }
+    const fn rich(name: &'static str, about: &'static str, drives: fn(&Spec) -> Vec<Drive>) -> Manoeuvre {
+        Manoeuvre { rich: true, ..m(name, about, drives) }
     }
     const ALL: &[Manoeuvre] = &[
+        rich(
+            "answers",
+            "Answers are missing or mean nothing, too short to be lost and longer, with a kick due.",
+            rounds::answers,
+        ),
+        rich(
+            "tours",
+            "Each kind of driving in each pair of gears, an ordinary disturbance before each part.",
+            tours::tours,
+        ),
+        rich(
+            "rounds",
+            "Take-overs in a row, each ended by another cause: about a pulse up, a pulse down, a kick.",
+            rounds::rounds,
+        ),
+        rich(
+            "mishaps",
+            "The gearbox refuses and goes the wrong way, the engine stalls, wheels lock, answers stand still.",
+            mishaps::mishaps,
+        ),
+        rich(
+            "tie-engaging",
+            "Each cause to let go, tick by tick about the time at which the box engages.",
+            ties::engaging,
+        ),
+        rich("hand-over-often", "The lever out and in again, more often than the box may engage.", rounds::often),
+        rich(
+            "hand-over-eager",
+            "Handing over on a ramp with a shift due at once, all right or only just.",
+            rounds::eager,
+        ),
         m("ignition-on", "Power comes, or comes back, with the lever already in the gate.", power::ignition_on),
         m(
             "supply-dip",

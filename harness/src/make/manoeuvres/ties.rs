@@ -28,7 +28,6 @@ fn causes(spec: &Spec) -> Vec<(Happening, u32)> {
 
 pub(super) fn matrix(spec: &Spec) -> Vec<Drive> {
     let mut drafts = pairs(spec);
-    drafts.extend(with_engaging(spec));
     drafts.extend(with_shift(spec));
     keyed("tie-matrix", drafts)
 }
@@ -61,7 +60,7 @@ fn pairs(spec: &Spec) -> Vec<Draft<'_>> {
 
 /// Each cause tick by tick about the time at which the box engages, one hand-over after the other: with the lever all must
 /// have held since the edge, which may bounce; a press of the button finds what has held already.
-fn with_engaging(spec: &Spec) -> Vec<Draft<'_>> {
+pub(super) fn engaging(spec: &Spec) -> Vec<Drive> {
     let tick_ms = spec.facts.tick.ms().max(1);
     let ready_ms = match spec.facts.take_over {
         TakeOver::Lever => spec.limits.conditions_held.ms() + spec.limits.lever_bounce.ms(),
@@ -85,7 +84,7 @@ fn with_engaging(spec: &Spec) -> Vec<Draft<'_>> {
         }
         draft
     };
-    causes(spec).into_iter().map(hand_overs).collect()
+    keyed("tie-engaging", causes(spec).into_iter().map(hand_overs).collect())
 }
 
 /// What puts a cause right again that doesn't end by itself.
@@ -126,7 +125,7 @@ fn with_shift(spec: &Spec) -> Vec<Draft<'_>> {
 /// The lowest gear, and a speed, that a full pedal reaches before its upshift, with the upshifts out of it and out of
 /// the next both due on lifting off, and some km/h to spare. Where the foot comes off a little late, the first of the
 /// two has just been commanded, and the second is due all the same.
-fn due_together(spec: &Spec) -> Option<(u8, f64)> {
+pub(super) fn due_together(spec: &Spec) -> Option<(u8, f64)> {
     (lowest_gear(spec)..top_gear(spec)).find_map(|gear| {
         let light_kmh = spec.map.up_kmh(gear + 1, 15.0)?;
         let floored_kmh = spec.map.up_kmh(gear, 100.0)?;
