@@ -79,6 +79,11 @@ pub fn manoeuvres() -> &'static [Manoeuvre] {
             "Each cause to let go, tick by tick about the time at which the box engages.",
             ties::engaging,
         ),
+        rich(
+            "supply-sag",
+            "Each cause to let go while the supply sags and the box still works, with a kick due.",
+            rounds::sags,
+        ),
         rich("hand-over-often", "The lever out and in again, more often than the box may engage.", rounds::often),
         rich(
             "hand-over-eager",

@@ -71,6 +71,30 @@ pub(super) fn rounds(spec: &Spec) -> Vec<Drive> {
     keyed("rounds", drafts)
 }
 
+/// Supplies at which a box may still work, mV: as a cranking engine and an old battery leave (ISO 16750-2 has such
+/// starts; the numbers from memory).
+const SAGS_MV: [u16; 2] = [6500, 8500];
+
+/// Each cause while the supply sags, with a kick due right after: two sags of each depth by turns in each drive.
+pub(super) fn sags(spec: &Spec) -> Vec<Drive> {
+    let causes = causes(spec);
+    let kmh = spec.map.down_kmh(lowest_gear(spec) + 1, 100.0).map_or(50.0, |line| line - 4.0);
+    let drafts = causes.chunks(2).zip(0..).map(|(two, turn)| {
+        let mut draft = Draft::engaged(spec, turn);
+        for sag_mv in SAGS_MV {
+            for &(cause, mended) in two {
+                draft = draft.reach(kmh).hold(1500, kmh);
+                let ms = draft.now_ms();
+                draft = draft.at(ms - 500, Happening::Supply(sag_mv, 2500)).at(ms - 200, cause);
+                draft = draft.pedal(1500, 100.0).pedal(1000, 0.0).slowed_to(kmh - 15.0);
+                draft = mend(draft, mended).again().slowed_to(45.0);
+            }
+        }
+        draft
+    });
+    keyed("supply-sag", drafts.collect())
+}
+
 /// The lever goes out and in, more often than the rules let the box engage; each time for longer than a bounce.
 pub(super) fn often(spec: &Spec) -> Vec<Drive> {
     let slow_kmh = (ceiling_kmh(spec) * 0.5).floor();
