@@ -66,6 +66,8 @@ pub struct ClosedLoop<B = Vehicle> {
     link: Link,
     driver: Driver,
     pending: Vec<Pending>,
+    /// No event comes before this.
+    next_event_ms: u32,
     recording: Recording,
     answers: Vec<Answer>,
     // State of the run.
@@ -120,6 +122,7 @@ impl<B: Body> ClosedLoop<B> {
             link: Link::new(spec),
             driver: Driver::new(tick_ms),
             pending: Vec::new(),
+            next_event_ms: 0,
             recording: Recording::default(),
             answers: Vec::with_capacity(32),
             lever: Lever::P,
@@ -168,6 +171,7 @@ impl<B: Body> ClosedLoop<B> {
         self.driver.restart(f64::from(start.speed) / 10.0);
         self.pending.clear();
         self.pending.resize(drive.events.len(), Pending::default());
+        self.next_event_ms = 0;
         self.recording.clear();
         self.recording.tick_ms = self.tick_ms;
         self.recording.grip_pct = start.grip;

@@ -1,6 +1,6 @@
 //! The events of a drive: when each comes, and what it does.
 
-use super::{Before, ClosedLoop, REST};
+use super::{Before, ClosedLoop, Pending, REST};
 use crate::drive::{Condition, Drive, Happening, When};
 use crate::driver::Pedals;
 use crate::signal::{Direction, Lever};
@@ -20,6 +20,10 @@ pub(super) struct Rocking {
 impl<B: Body> ClosedLoop<B> {
     /// What is due in this tick, and what waits for a state of the tick before.
     pub(super) fn events(&mut self, drive: &Drive, now_ms: u32, before: Option<&Before>) {
+        if now_ms < self.next_event_ms {
+            return;
+        }
+        let mut next_ms = u32::MAX;
         for (at, event) in drive.events.iter().enumerate() {
             let pending = self.pending[at];
             if pending.fired_ms.is_some() {
@@ -31,12 +35,20 @@ impl<B: Body> ClosedLoop<B> {
                     .due_ms
                     .or_else(|| before.filter(|b| holds(condition, b)).map(|_| now_ms.saturating_add(delay_ms))),
             };
-            self.pending[at].due_ms = due_ms;
-            if let Some(due_ms) = due_ms.filter(|&due| due <= now_ms) {
-                self.pending[at].fired_ms = Some(now_ms);
-                self.happen(event.what, due_ms, now_ms, drive);
+            match due_ms {
+                Some(due_ms) if due_ms <= now_ms => {
+                    self.pending[at] = Pending { due_ms: Some(due_ms), fired_ms: Some(now_ms) };
+                    self.happen(event.what, due_ms, now_ms, drive);
+                }
+                Some(due_ms) => {
+                    self.pending[at].due_ms = Some(due_ms);
+                    next_ms = next_ms.min(due_ms);
+                }
+                // Its condition may hold in any tick.
+                None => next_ms = 0,
             }
         }
+        self.next_event_ms = next_ms;
     }
 
     /// The lever goes to and fro where it is told to.

@@ -223,6 +223,10 @@ impl Link {
 
     /// Moves the answers that have arrived by now to `delivered`, in order of arrival; returns how many.
     pub fn deliver(&mut self, now_ms: u32, delivered: &mut Vec<Delivered>) -> u8 {
+        // As in most ticks.
+        if self.under_way.iter().all(|d| d.arrived_ms > now_ms) {
+            return 0;
+        }
         let from = delivered.len();
         self.under_way.retain(|d| {
             let arrived = d.arrived_ms <= now_ms;

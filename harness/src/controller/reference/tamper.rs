@@ -9,6 +9,7 @@ const DOUBLE_GAP_MS: i64 = 40;
 impl Reference {
     /// A shift that only a fault commands.
     pub(super) fn wrongly_due(&self, inputs: &Inputs, now_ms: i64) -> Option<Direction> {
+        let fault = self.fault?;
         let (s, h) = (&self.state, &self.hello);
         let (kmh, pedal) = (s.senses.speed?.value, s.senses.pedal?.value);
         let since_ms = now_ms - s.last_ms;
@@ -20,7 +21,7 @@ impl Reference {
         let read = s.senses.gear.map_or(0, |gear| whole_gear(gear.value));
         let refused = s.tries > 0 && read == s.asked_from && s.senses.gear_since_ms <= s.last_ms;
         let down_kmh = |gear: u8| self.line_kmh(gear, gear.saturating_sub(1), pedal);
-        let way = match self.fault? {
+        let way = match fault {
             // Up out of the top gear, flat out.
             Fault::TopTap if blind && plausible && s.counted == h.top_gear && pedal >= 99.0 => {
                 let last = self.line_kmh(h.top_gear - 1, h.top_gear, pedal)?;
@@ -142,32 +143,30 @@ impl Reference {
     /// The contacts of this tick, as a fault leaves them.
     pub(super) fn tampered(&self, now_ms: i64, may: bool) -> Contacts {
         let s = &self.state;
-        let since_ms = now_ms - s.last_ms;
-        let pedal = s.senses.pedal.map_or(0.0, |pedal| pedal.value);
-        let kick = s.last == Some(Direction::Down) && pedal >= 90.0;
-        let into_top = s.last == Some(Direction::Up) && s.counted == self.hello.top_gear;
         let of = |direction: Option<Direction>| Contacts {
             up: direction == Some(Direction::Up),
             down: direction == Some(Direction::Down),
         };
         let own = of(s.pulse);
-        if !may {
-            return own;
-        }
+        let Some(fault) = self.fault.filter(|_| may) else { return own };
+        let since_ms = now_ms - s.last_ms;
+        let pedal = s.senses.pedal.map_or(0.0, |pedal| pedal.value);
+        let kick = s.last == Some(Direction::Down) && pedal >= 90.0;
+        let into_top = s.last == Some(Direction::Up) && s.counted == self.hello.top_gear;
         let second = self.width_ms + DOUBLE_GAP_MS;
-        match self.fault {
-            Some(Fault::DoubleTap) if kick && (second..second + self.width_ms).contains(&since_ms) => of(s.last),
-            Some(Fault::ShortPulse) if into_top && since_ms >= 30 => Contacts::default(),
-            Some(Fault::BothContacts) if kick && s.pulse.is_some() => Contacts { up: true, down: true },
+        match fault {
+            Fault::DoubleTap if kick && (second..second + self.width_ms).contains(&since_ms) => of(s.last),
+            Fault::ShortPulse if into_top && since_ms >= 30 => Contacts::default(),
+            Fault::BothContacts if kick && s.pulse.is_some() => Contacts { up: true, down: true },
             // The pulse waits for the next answer before it ends.
-            Some(Fault::PulseWaits)
+            Fault::PulseWaits
                 if s.last_ms > super::NEVER
                     && s.senses.age_ms(s.last_ms + self.width_ms) > 200
                     && s.senses.pedal.is_some_and(|p| p.at_ms <= s.last_ms + self.width_ms) =>
             {
                 of(s.last)
             }
-            Some(Fault::SwappedInThird)
+            Fault::SwappedInThird
                 if s.last == Some(Direction::Up) && s.counted == 4 && (25.0..45.0).contains(&s.pedal_at_up) =>
             {
                 Contacts { up: own.down, down: own.up }
