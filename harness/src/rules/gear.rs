@@ -1,5 +1,6 @@
 //! The gear as the box could know it: the gear signal where offered, else the entry rule and the accepted taps.
 
+use super::alarm::Alarm;
 use crate::recording::Row;
 use crate::signal::Lever;
 use crate::spec::Spec;
@@ -18,6 +19,8 @@ const LOCKED_MS: u32 = 10_000;
 /// The gear seen.
 #[derive(Debug, Clone)]
 pub struct GearSeen {
+    /// What it waits for.
+    pub alarm: Alarm,
     entry: EntryGear,
     means: GateMeans,
     top: u8,
@@ -78,6 +81,7 @@ impl GearSeen {
             *slot = spec.rpm_per_kmh(at);
         }
         Self {
+            alarm: Alarm::default(),
             entry: gearbox.gate.entry,
             means: gearbox.gate.means,
             top: spec.gears(),
@@ -167,7 +171,7 @@ impl GearSeen {
         if row.inputs.lever != Lever::Gate {
             let since = *self.out_since.get_or_insert(ms);
             // A shorter excursion is contact bounce: the gear stays.
-            if ms - since >= self.bounce_ms {
+            if self.alarm.passed(ms, since, self.bounce_ms) {
                 (self.gear, self.told_on_entry) = (None, None);
             }
             if row.contacts.up || row.contacts.down || row.truth.driver_up || row.truth.driver_down {
@@ -249,7 +253,8 @@ impl GearSeen {
         }
         if speed_seen.is_some_and(|v| v <= self.standstill_kmh) && self.downs_by_itself && !self.moved_in_doubt {
             let since = *self.still_since.get_or_insert(ms);
-            let long = ms - since >= if self.false_still { LOCKED_MS } else { STANDSTILL_MS };
+            let least_ms = if self.false_still { LOCKED_MS } else { STANDSTILL_MS };
+            let long = self.alarm.passed(ms, since, least_ms);
             self.gear = match self.gear {
                 _ if long => Some(self.lowest),
                 Some(gear) if gear > self.lowest => None,
@@ -279,7 +284,8 @@ impl GearSeen {
 
     /// The gear was told last, long ago, when the shift that the last tap asked for might still come.
     fn may_have_come_since(&self, arrived_ms: u32, ms: u32) -> bool {
-        ms - arrived_ms > self.fresh_ms && self.last_tap_ms.is_some_and(|tap| arrived_ms < tap + self.confirmed_ms)
+        let early = self.last_tap_ms.is_some_and(|tap| arrived_ms < tap + self.confirmed_ms);
+        early && self.alarm.exceeded(ms, arrived_ms, self.fresh_ms)
     }
 
     /// A contact opens that hasn't been closed for the least time of a tap, or only just.

@@ -12,6 +12,7 @@ mod edges;
 mod missing;
 mod words;
 
+use super::alarm::Alarm;
 use crate::signal::{Lever, Range};
 use crate::spec::Spec;
 use crate::spec::facts::{AfterEdge, CeilingBinds, OnCause, ReArm, TakeOver};
@@ -50,6 +51,8 @@ enum Edge {
 /// The monitor's state.
 #[derive(Debug, Clone)]
 pub struct Monitor {
+    /// What it waits for.
+    pub alarm: Alarm,
     times: Times,
     ceiling_kmh: f64,
     binds: CeilingBinds,
@@ -120,6 +123,7 @@ impl Monitor {
         let poll = spec.link.period.ms();
         let tick = spec.facts.tick.ms();
         Self {
+            alarm: Alarm::default(),
             times: Times {
                 tick,
                 poll,
@@ -307,25 +311,24 @@ impl Monitor {
     fn conditions(&mut self, now: &Now) {
         let t = self.times;
         let in_gate = now.lever == Lever::Gate;
-        let age = |arrival: Option<u32>| arrival.map_or(u32::MAX, |at| now.ms - at);
-        let worst = age(now.speed.map(|(_, at)| at)).max(age(now.pedal));
         let binds = self.binds == CeilingBinds::Every || !self.engaged_once;
         let slow = now.speed.is_some_and(|(kmh, _)| kmh <= self.ceiling_kmh) || !binds;
         let range = now.range.is_none_or(|r| r == Range::High);
         let calm = !now.tapped && !now.tap_held && !self.is_stuck(now);
         let rest = now.ignition && now.engine_on != Some(false) && calm;
         // A box that takes it for a bounce counts on.
-        let bounces = self.out_since.is_some_and(|since| now.ms - since < self.times.unseen);
+        let bounces = self.out_since.is_some_and(|since| !self.alarm.passed(now.ms, since, t.unseen));
         let has_edge = self.edge != Edge::None;
         let waits = has_edge && in_gate && rest && self.opened.is_none();
-        self.only_missing.note(now.ms, t.held + t.tick, waits, [range, worst <= t.fresh, slow]);
+        let fresh = !self.older_than(now, t.fresh);
+        self.only_missing.note(now.ms, t.held + t.tick, waits, [range, fresh, slow], &self.alarm);
 
         // Fresh, give or take one poll.
-        let all_but_ceiling = (in_gate || bounces) && rest && range && worst <= t.fresh + t.poll + t.tick;
+        let all_but_ceiling = (in_gate || bounces) && rest && range && !self.older_than(now, t.fresh + t.poll + t.tick);
         self.right_but_ceiling = all_but_ceiling && !slow;
         let lenient = all_but_ceiling && slow;
-        let strict =
-            in_gate && rest && range && worst.saturating_add(t.tick) < t.fresh && slow && !self.range_settles(now.ms);
+        let strict = in_gate && rest && range && !self.aged(now, t.fresh.saturating_sub(t.tick));
+        let strict = strict && slow && !self.range_settles(now.ms);
         let from = now.ms;
         // A press of the button finds conditions that have long held; a lever that moves is one of them itself.
         let may_hold = has_edge || self.take_over == TakeOver::Button;
@@ -333,10 +336,11 @@ impl Monitor {
         self.strictly_since = if strict && has_edge { self.strictly_since.or(Some(from)) } else { None };
         let (Edge::Fresh(edge) | Edge::Doubtful(edge)) = self.edge else { return };
         if self.opened.is_none()
-            && self.right_since.is_some_and(|since| now.ms - since + t.tick >= t.held)
-            && t.window.is_none_or(|window| now.ms <= edge + window + t.held + t.tick)
+            && self.right_since.is_some_and(|since| self.alarm.passed(now.ms, since, t.held.saturating_sub(t.tick)))
+            && t.window.is_none_or(|window| !self.alarm.exceeded(now.ms, edge, window + t.held + t.tick))
         {
             (self.opened, self.opened_once) = (Some(now.ms), true);
+            self.alarm.keep_awake();
             self.pause_until = None;
             if self.openings.len() >= self.most_engagements {
                 self.openings.pop_front();
@@ -345,24 +349,40 @@ impl Monitor {
         }
         // A box that has engaged as often as it may within ten seconds has to sit the next take-over out.
         let often = self.openings.len() >= self.most_engagements
-            && self.openings.front().is_some_and(|&first| now.ms < first + ENGAGEMENTS_MS + t.engages);
+            && self
+                .openings
+                .front()
+                .is_some_and(|&first| !self.alarm.passed(now.ms, first, ENGAGEMENTS_MS + t.engages));
         self.doubt |= often;
         // A box may look for its conditions within a window after the edge: what comes much later is no obligation.
         // It must find them so early that its whole time to engage lies within that window.
         let found_by = t.window.map_or(u32::MAX, |w| t.held.max(w.saturating_sub(t.engages)));
         let at_once = edge + found_by.min(t.held + t.engages);
-        let held_ms = self.strictly_since.map_or(0, |since| now.ms - since);
+        let held = |ms: u32| self.strictly_since.map_or(ms == 0, |since| self.alarm.passed(now.ms, since, ms));
         let fresh = matches!(self.edge, Edge::Fresh(_));
         let begins = self.due_from.is_none() && self.pause_until.is_none();
-        if begins && fresh && now.ms <= at_once && held_ms >= t.held && strict {
+        if begins && fresh && !self.alarm.exceeded(now.ms, at_once, 0) && held(t.held) && strict {
             self.due_from = Some(now.ms);
+            self.alarm.keep_awake();
         }
         if !strict && !self.shown {
             // What didn't hold for the whole reaction time is no obligation.
             self.due_from = None;
         }
-        self.sure |=
-            self.due_from.is_some() && !self.perhaps_missed && !often && held_ms >= t.held + t.engages + t.tick;
+        let strictly_since = self.strictly_since;
+        let long_ms = t.held + t.engages + t.tick;
+        let held_long = || strictly_since.is_some_and(|since| self.alarm.passed(now.ms, since, long_ms));
+        self.sure = self.sure || self.due_from.is_some() && !self.perhaps_missed && !often && held_long();
+    }
+
+    /// Speed or pedal arrived this long ago or longer, or never, ms.
+    fn aged(&self, now: &Now, ms: u32) -> bool {
+        let oldest = now.speed.zip(now.pedal).map(|((_, speed), pedal)| speed.min(pedal));
+        oldest.is_none_or(|at| self.alarm.passed(now.ms, at, ms))
+    }
+
+    fn older_than(&self, now: &Now, ms: u32) -> bool {
+        self.aged(now, ms.saturating_add(1))
     }
 
     fn state(&self, now: &Now) -> State {
@@ -370,19 +390,17 @@ impl Monitor {
         if let Some(until) = self.pause_until.filter(|_| self.opened.is_some()) {
             let at_ms = self.closed.map_or(now.ms, |(_, at)| at);
             let cause = self.closed.map_or(Cause::Tap, |(cause, _)| cause);
-            if now.ms < at_ms + self.grace_ms(cause) {
+            if !self.alarm.passed(now.ms, at_ms, self.grace_ms(cause)) {
                 return State::Unsettled;
             }
-            if now.ms + t.tick < until {
+            if !self.alarm.passed(now.ms, until.saturating_sub(t.tick), 0) {
                 return State::MustNot(Why::After(cause, at_ms));
             }
-            return if now.ms <= until + t.engages { State::Unsettled } else { State::May };
+            return if self.alarm.exceeded(now.ms, until, t.engages) { State::May } else { State::Unsettled };
         }
         if let Some((cause, at_ms)) = self.closed.filter(|_| self.opened.is_none()) {
-            if now.ms < at_ms + self.grace_ms(cause) {
-                return State::Unsettled;
-            }
-            return State::MustNot(Why::After(cause, at_ms));
+            let settled = self.alarm.passed(now.ms, at_ms, self.grace_ms(cause));
+            return if settled { State::MustNot(Why::After(cause, at_ms)) } else { State::Unsettled };
         }
         if self.opened.is_some() {
             // The lever is out, perhaps bouncing: the box may have let go or not.

@@ -1,5 +1,6 @@
 //! The rules: one table, one file per rule. Rules see recordings only.
 
+pub mod alarm;
 pub mod gear;
 pub mod instants;
 pub mod may_command;

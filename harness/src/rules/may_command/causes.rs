@@ -10,22 +10,24 @@ const CAUSES: [Cause; 6] = [Cause::Ignition, Cause::Data, Cause::Stuck, Cause::R
 impl Monitor {
     /// Causes, the gravest first: the one that is present closes an open engagement. Whether there is one.
     pub(super) fn take_causes(&mut self, now: &Now) -> bool {
-        let age = |arrival: Option<u32>| arrival.map_or(u32::MAX, |at| now.ms - at);
-        let worst = age(now.speed.map(|(_, at)| at)).max(age(now.pedal));
-        if worst > self.times.fresh || now.still_ms >= self.times.still {
+        if self.older_than(now, self.times.fresh) || now.still_ms >= self.times.still {
             // A careful box may have let go already.
             self.doubt = true;
             self.perhaps_let_go |= self.on_data == OnCause::Disengages;
         }
         let unseen_ms = self.times.unseen;
-        let lever_out = now.lever != Lever::Gate && self.out_since.is_some_and(|since| now.ms - since >= unseen_ms);
-        let lost = worst > self.times.lost;
+        let lever_out =
+            now.lever != Lever::Gate && self.out_since.is_some_and(|since| self.alarm.passed(now.ms, since, unseen_ms));
+        let lost = self.older_than(now, self.times.lost);
         let stuck = self.is_stuck(now);
         let range = now.range.is_some_and(|r| r != Range::High);
         let taps = now.tapped || now.tap_held;
         let any = !now.ignition || lost || stuck || range || lever_out || taps;
         let cause = if any { self.gravest([!now.ignition, lost, stuck, range, lever_out, taps]) } else { None };
         if let Some(cause) = cause {
+            if self.opened.is_some() {
+                self.alarm.keep_awake();
+            }
             let at_ms = if cause == Cause::Lever { self.out_since.unwrap_or(now.ms) } else { now.ms };
             self.close(cause, at_ms, now.ms);
         }
@@ -48,7 +50,7 @@ impl Monitor {
     /// The range hasn't been high for long enough since it last was not: a box may wait for that, or let a take-over go.
     #[must_use]
     pub fn range_settles(&self, now_ms: u32) -> bool {
-        let settled = |at: u32| now_ms - at > self.times.range_high + self.times.tick;
+        let settled = |at: u32| self.alarm.exceeded(now_ms, at, self.times.range_high + self.times.tick);
         self.range_was_low && !self.range_back_ms.is_some_and(settled)
     }
 

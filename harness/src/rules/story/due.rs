@@ -7,7 +7,7 @@ use crate::rules::may_command::State;
 use crate::signal::Direction;
 
 /// From this deceleration on a stop is hard, m/s².
-const HARD_MPS2: f64 = 7.0;
+pub(super) const HARD_MPS2: f64 = 7.0;
 /// A hard stop is looked back on for this long, ms.
 const AFTER_STOP_MS: u32 = 12_000;
 
@@ -18,6 +18,12 @@ impl Story {
         if row.truth.accel_mps2 <= -HARD_MPS2 {
             pass.stopped_ms = Some(ms);
         }
+        let recent = pass.stopped_ms.is_some_and(|at| ms > at && ms - at <= AFTER_STOP_MS);
+        if !recent {
+            pass.after_stop_since = None;
+            return;
+        }
+        pass.alarm.keep_awake();
         let limits = &pass.spec.limits;
         let wait_ms = |direction: Direction| match direction {
             Direction::Up => limits.opposite_dwell.ms().max(limits.shift_blind.ms()),
@@ -28,13 +34,12 @@ impl Story {
         let quiet_ms = limits.quiet_after_engaging.ms() + limits.entry_step.ms();
         let settled = self.engagings.last().is_none_or(|e| ms - e.at_ms >= quiet_ms);
         let sure = state == State::May && pass.monitor.surely_engaged() && !pass.monitor.paused();
-        let recent = pass.stopped_ms.is_some_and(|at| ms > at && ms - at <= AFTER_STOP_MS);
         let leapt = self.leaps.last().is_some_and(|l| ms - l.at_ms <= AFTER_STOP_MS);
         let gear_known = !row.truth.shifting && pass.gear.gear() == Some(row.truth.gear);
         let waits = leapt || pass.wanting.refused() || !free();
         // Whether it has let go rightly other rules tell.
         let holds = row.engaged != Some(false);
-        let due = recent && sure && holds && !waits && settled && gear_known && pass.down_plainly_due();
+        let due = sure && holds && !waits && settled && gear_known && pass.down_plainly_due();
         match (due, pass.after_stop_since) {
             (true, None) => {
                 pass.after_stop_since = Some(ms);

@@ -81,7 +81,7 @@ impl Watch {
         if inputs.lever != Lever::Gate || tapped || inputs.button == Some(true) {
             self.excuses.driver_ms = Some(ms);
         }
-        if pass.age_ms(ms).is_none_or(|age| age > pass.spec.limits.data_fresh.ms()) {
+        if !pass.fresh(ms) {
             self.excuses.data_ms = Some(ms);
         }
         let odd = self.link_is_odd(pass, recording, row);
@@ -99,6 +99,14 @@ impl Watch {
         }
         if stands == Stands::Rightly {
             self.excuses.steady_ms = Some(ms);
+        }
+    }
+
+    /// A row in which all stands as in the one before: so do the causes.
+    pub fn rest(&mut self, was_ms: u32, ms: u32) {
+        let Excuses { driver_ms, data_ms, other_ms, steady_ms } = &mut self.excuses;
+        for at_ms in [driver_ms, data_ms, other_ms, steady_ms] {
+            *at_ms = at_ms.map(|at| if at == was_ms { ms } else { at });
         }
     }
 
@@ -126,13 +134,15 @@ impl Watch {
             (self.read, self.still_since_ms) = (read, row.t_ms);
         }
         let facts = &pass.spec.facts;
-        if !facts.signals.engine_speed || row.t_ms - self.still_since_ms < STANDS_STILL_MS {
+        if !facts.signals.engine_speed || !pass.alarm.passed(row.t_ms, self.still_since_ms, STANDS_STILL_MS) {
             return if facts.notices_stuck && now.still_ms >= stands_still_ms(&pass.spec.limits) {
                 Stands::Oddly
             } else {
                 Stands::No
             };
         }
+        // From here on it hangs on what the vehicle does in each row.
+        pass.alarm.keep_awake();
         let truth = [row.truth.speed_kmh.abs(), row.truth.pedal_pct];
         let near = read
             .iter()
@@ -151,16 +161,15 @@ impl Watch {
             return false;
         }
         let refused = commands.len().checked_sub(1).is_some_and(|at| {
-            let since_ms = ms.saturating_sub(commands[at].at_ms);
+            let since = |least_ms: u32| pass.alarm.passed(ms, commands[at].at_ms, least_ms);
             // What is read goes on telling the gear of before, as where it has frozen, or no shift has come.
             let told = |read: Option<(u8, u32)>| read.map(|(gear, _)| gear);
             let reads_so = || told(pass.gear_read()).is_some_and(|gear| told(commands[at].gear_told) == Some(gear));
-            (REFUSED_MS..REFUSED_FOR_MS).contains(&since_ms)
-                && (shifts.iter().all(|s| s.command != Some(at)) || reads_so())
+            since(REFUSED_MS) && !since(REFUSED_FOR_MS) && (shifts.iter().all(|s| s.command != Some(at)) || reads_so())
         });
         let held = pass.spec.vehicle.gearbox.gate.means == GateMeans::HeldGear;
         // What is read comes later than the shift: the next one may have begun meanwhile.
-        let mut recent = shifts.iter().rev().take_while(|s| ms.saturating_sub(s.from_ms) < REFUSED_FOR_MS);
+        let mut recent = shifts.iter().rev().take_while(|s| !pass.alarm.passed(ms, s.from_ms, REFUSED_FOR_MS));
         let odd = recent.any(|shift| {
             // On entering the gate, and before, the gearbox shifts as it should.
             let engaged = pass.monitor.opened_ms().is_some_and(|opened| opened <= shift.from_ms);

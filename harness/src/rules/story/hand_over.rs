@@ -104,6 +104,19 @@ impl Carry {
         self.was_in_gate = row.inputs.lever == Lever::Gate;
     }
 
+    /// A row in which all stands as in the one before.
+    pub fn rest(&mut self, story: &mut Story, pass: &Pass<'_>, was: &Row, row: &Row) {
+        let ms = row.t_ms;
+        self.watch.rest(was.t_ms, ms);
+        if let Some((_, to)) = story.hand.right.last_mut().filter(|_| self.right_since.is_some()) {
+            *to = ms + pass.spec.facts.tick.ms();
+        }
+        if row.engaged == Some(true) {
+            self.flag_true_ms = Some(ms);
+        }
+        self.was_right_ms = pass.monitor.right_for_ms(ms);
+    }
+
     fn lever(&mut self, story: &mut Story, pass: &Pass<'_>, row: &Row, now: &Now) {
         let ms = row.t_ms;
         let by_lever = pass.spec.facts.take_over == TakeOver::Lever;
@@ -160,7 +173,7 @@ impl Carry {
     fn claims(&mut self, story: &mut Story, pass: &Pass<'_>, row: &Row, now: &Now, told: Told) {
         let ms = row.t_ms;
         let limits = &pass.spec.limits;
-        let fresh = pass.age_ms(ms).is_some_and(|age| age <= limits.data_fresh.ms());
+        let fresh = pass.fresh(ms);
         let right = now.lever == Lever::Gate
             && now.ignition
             && now.engine_on != Some(false)
@@ -244,6 +257,7 @@ impl Carry {
             self.flag_true_ms = Some(ms);
             // A flag that was up before the engagement ended, not one that rises afterwards.
             if matches!(state, State::MustNot(Why::After(..))) && !rises {
+                pass.alarm.keep_awake();
                 let to = ms + pass.spec.facts.tick.ms();
                 match story.hand.flag_stays.last_mut().filter(|(_, end)| *end == ms) {
                     Some((_, end)) => *end = to,

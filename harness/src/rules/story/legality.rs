@@ -2,7 +2,7 @@
 
 use super::Story;
 use super::pass::Pass;
-use crate::recording::Row;
+use crate::recording::{Row, Truth};
 use crate::rules::may_command::State;
 use crate::signal::{Announcement, Direction, Lever};
 use crate::spec::Spec;
@@ -88,7 +88,7 @@ pub(super) struct Carried {
 }
 
 /// Rolling backwards slower than this is standing, km/h.
-const BACKWARDS_KMH: f64 = -0.5;
+pub(super) const BACKWARDS_KMH: f64 = -0.5;
 /// A down command that has not been obeyed shows for this long that a lower gear isn't to be had, ms (invented).
 const ASKED_MS: u32 = 10_000;
 /// Engine speeds up to this many times the lugging speed count as near it.
@@ -148,7 +148,7 @@ impl Story {
         let mut lasts = [false; 3];
         for ((since, last), (holds, least_ms)) in pass.legal.forbidden_since.iter_mut().zip(&mut lasts).zip(now) {
             *since = holds.then(|| since.unwrap_or(ms));
-            *last = since.is_some_and(|at| ms - at >= least_ms);
+            *last = since.is_some_and(|at| pass.alarm.passed(ms, at, least_ms));
         }
         let forbids = Forbids {
             stopped: lasts[0],
@@ -179,7 +179,7 @@ impl Story {
             return;
         }
         let settles_ms = pass.spec.limits.count_settles.ms();
-        if pass.legal.counted_change && ms - pass.legal.gear_since_ms >= settles_ms {
+        if pass.legal.counted_change && pass.alarm.passed(ms, pass.legal.gear_since_ms, settles_ms) {
             pass.legal.counted_change = false;
             self.settled_counts += 1;
         }
@@ -191,6 +191,7 @@ impl Story {
             return;
         }
         let to_ms = ms + pass.spec.facts.tick.ms();
+        pass.alarm.keep_awake();
         // With each command it has its time anew: the count goes ahead of the gear.
         let commanded = self.commands.last().is_some_and(|c| c.at_ms == ms);
         match self.miscounts.last_mut() {
@@ -206,10 +207,11 @@ impl Story {
         let limits = &spec.limits;
         let refused = self.commands.last().is_some_and(|c| {
             c.direction == Direction::Down
-                && ms - c.at_ms <= ASKED_MS
+                && !pass.alarm.exceeded(ms, c.at_ms, ASKED_MS)
                 && self.shifts.last().is_none_or(|s| s.from_ms < c.at_ms)
         });
-        let unseen = pass.wanting.unseen_since(Direction::Down).is_some_and(|at| ms - at <= ASKED_MS);
+        let unseen =
+            pass.wanting.unseen_since(Direction::Down).is_some_and(|at| !pass.alarm.exceeded(ms, at, ASKED_MS));
         let may = state == State::May
             && row.engaged != Some(false)
             && truth.engine_on
@@ -217,7 +219,7 @@ impl Story {
             && !refused
             && !unseen
             && !pass.doubts_speed(ms)
-            && pass.age_ms(ms).is_some_and(|age| age <= limits.data_fresh.ms());
+            && pass.fresh(ms);
         if !may {
             pass.legal.loaded_since = None;
             pass.legal.lug = [None; 2];
@@ -243,6 +245,9 @@ impl Story {
         let rpm = pass.gear.rpm_per_kmh(gear) * kmh;
         let real = (truth.load > loaded && moves(kmh) && lower(gear, kmh)).then_some((gear, rpm));
         let near = real.is_some_and(|(_, rpm)| rpm < NEAR_LUGGING * limits.lugging_rpm.0);
+        if near || seen.is_some() {
+            pass.alarm.keep_awake();
+        }
         match (near, pass.legal.loaded_since) {
             (true, None) => pass.legal.loaded_since = Some(ms),
             (true, Some(since)) if ms - since == 1000 / spec.facts.tick.ms() * spec.facts.tick.ms() => {
@@ -265,6 +270,13 @@ impl Story {
             }
         }
     }
+}
+
+/// A loaded engine may come near lugging, in truth.
+pub(super) fn may_lug(pass: &Pass<'_>, truth: &Truth) -> bool {
+    let limits = &pass.spec.limits;
+    let rpm = pass.gear.rpm_per_kmh(truth.gear) * truth.speed_kmh.max(0.0);
+    truth.load > limits.lugging_load.0 / 100.0 && rpm < NEAR_LUGGING * limits.lugging_rpm.0
 }
 
 /// Share of the full-load torque that a pedal asks for, by the engine's own pedal law.

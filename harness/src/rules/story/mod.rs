@@ -8,6 +8,7 @@ mod hand_over;
 pub mod handed;
 mod legality;
 mod pass;
+mod rest;
 pub mod still;
 pub mod tape;
 mod tell;

@@ -3,6 +3,7 @@
 use super::legality::Carried;
 use super::wants::Wanting;
 use crate::recording::Row;
+use crate::rules::alarm::Alarm;
 use crate::rules::gear::GearSeen;
 use crate::rules::may_command::Monitor;
 use crate::signal::{SIGNALS, Signal};
@@ -22,6 +23,8 @@ const ECHO_MS: u32 = 80;
 /// State of the pass.
 pub(super) struct Pass<'a> {
     pub spec: &'a Spec,
+    /// What the story waits for; monitor and gear have their own.
+    pub alarm: Alarm,
     pub monitor: Monitor,
     pub gear: GearSeen,
     pub speed: Option<(f64, u32, u32)>,
@@ -138,6 +141,7 @@ impl<'a> Pass<'a> {
     pub fn new(spec: &'a Spec) -> Self {
         Self {
             spec,
+            alarm: Alarm::default(),
             monitor: Monitor::new(spec),
             gear: GearSeen::new(spec),
             speed: None,
@@ -171,15 +175,34 @@ impl<'a> Pass<'a> {
 }
 
 impl Pass<'_> {
-    /// Time since the older of speed and pedal arrived, ms.
-    pub fn age_ms(&self, ms: u32) -> Option<u32> {
-        Some(ms - self.speed?.1.min(self.pedal?.1))
+    fn alarms(&self) -> [&Alarm; 3] {
+        [&self.alarm, &self.monitor.alarm, &self.gear.alarm]
+    }
+
+    /// A row is looked at; `again`: it brings nothing new.
+    pub fn begin(&self, now_ms: u32, again: bool) {
+        self.alarms().iter().for_each(|alarm| alarm.begin(now_ms, again));
+    }
+
+    /// A row that brings nothing new changes nothing at this time, ms.
+    pub fn sleeps(&self, now_ms: u32) -> bool {
+        self.alarms().iter().all(|alarm| alarm.sleeps(now_ms))
+    }
+
+    /// Whether more time has passed since the older of speed and pedal arrived, ms.
+    pub fn older_than(&self, ms: u32, most_ms: u32) -> Option<bool> {
+        Some(self.alarm.exceeded(ms, self.speed?.1.min(self.pedal?.1), most_ms))
+    }
+
+    /// Speed and pedal are fresh.
+    pub fn fresh(&self, ms: u32) -> bool {
+        self.older_than(ms, self.spec.limits.data_fresh.ms()) == Some(false)
     }
 
     /// The gear that the gear signal tells, while its answers are fresh.
     pub fn told_gear(&self, ms: u32) -> Option<u8> {
         let (gear, at) = self.gear_arrived?;
-        (ms - at <= self.spec.limits.data_fresh.ms()).then_some(gear)
+        (!self.alarm.exceeded(ms, at, self.spec.limits.data_fresh.ms())).then_some(gear)
     }
 
     /// The gear that was read, by the gear signal or else by the ratio of engine speed and road speed, and when.
@@ -238,7 +261,7 @@ impl Pass<'_> {
 
     /// The speed read has leapt a short while ago: to wait is right then.
     pub fn doubts_speed(&self, ms: u32) -> bool {
-        self.leapt_ms.is_some_and(|at| ms < at + DOUBT_MS)
+        self.leapt_ms.is_some_and(|at| !self.alarm.passed(ms, at, DOUBT_MS))
     }
 
     pub fn beyond_kmh(&self, gear: u8) -> Option<f64> {

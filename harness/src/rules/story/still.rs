@@ -67,6 +67,19 @@ pub(super) struct Still {
     dither: Option<Dither>,
 }
 
+impl Still {
+    /// One row more in which nothing has moved.
+    pub fn rest(&mut self, ms: u32, tick_ms: u32) {
+        let Some(settling) = &mut self.settling else { return };
+        settling.to_ms = ms + tick_ms;
+        for (outside, steps) in [&mut settling.outside, &mut settling.outside_true].into_iter().zip(self.steps) {
+            if steps > 0 {
+                *outside = (outside.0 + tick_ms, outside.1.max(steps));
+            }
+        }
+    }
+}
+
 /// What is read may be this old between two answers of a link at work, ms.
 fn lately_ms(spec: &Spec) -> u32 {
     let round_ms = spec.link.period.ms() + spec.link.answer_most.ms() + spec.facts.tick.ms();
@@ -175,17 +188,17 @@ impl Story {
         let limits = &spec.limits;
         let anchor = pass.wanting.still.anchor.filter(|a| a.clear && a.speed > limits.standstill.0 + MOVING_KMH);
         let gear = pass.wanting.gear();
+        let since = |at: Option<u32>, ms_least: u32| at.map_or(ms_least == 0, |at| pass.alarm.passed(ms, at, ms_least));
         let rests = !commands
-            && pass.wanting.engaged_for(ms) >= limits.quiet_after_engaging.ms()
-            && pass.leapt_ms.is_none_or(|at| ms >= at + 2 * limits.plausible_for.ms())
-            && pass.age_ms(ms).is_some_and(|age| age <= lately_ms(spec))
+            && since(pass.wanting.engaged_since(), limits.quiet_after_engaging.ms())
+            && (pass.leapt_ms.is_none() || since(pass.leapt_ms, 2 * limits.plausible_for.ms()))
+            && pass.older_than(ms, lately_ms(spec)) == Some(false)
             && row.truth.engine_on
             && !pass.wanting.refused();
         let (Some(anchor), Some(gear), true) = (anchor, gear, rests) else {
             self.end_settling(pass);
             return;
         };
-        let tick_ms = spec.facts.tick.ms();
         let true_gear = row.truth.gear;
         let still = &mut pass.wanting.still;
         // The gears move seldom: look again when they have.
@@ -200,12 +213,7 @@ impl Story {
             outside_true: (0, 0),
             known: true,
         });
-        settling.to_ms = ms + tick_ms;
         settling.known &= true_gear == gear || row.truth.shifting;
-        for (outside, steps) in [&mut settling.outside, &mut settling.outside_true].into_iter().zip(still.steps) {
-            if steps > 0 {
-                *outside = (outside.0 + tick_ms, outside.1.max(steps));
-            }
-        }
+        still.rest(ms, spec.facts.tick.ms());
     }
 }

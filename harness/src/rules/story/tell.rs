@@ -2,6 +2,7 @@
 
 use super::hand_over;
 use super::pass::{Pass, Standing};
+use super::rest;
 use super::tape::Sample;
 use super::{Command, Engaging, Leap, RELEASE_WINDOW_MS, RUN_IN_MS, Release, Shift, Span, Story};
 use crate::recording::{Recording, Row};
@@ -30,6 +31,11 @@ fn is_value(signal: Signal, value: f64) -> bool {
 impl Story {
     /// Forgets the last recording and tells this one.
     pub fn tell(&mut self, spec: &Spec, recording: &Recording) {
+        self.tell_rows(spec, recording, true);
+    }
+
+    /// The same; `may_rest`: rows in which nothing happens are not looked at in full. The story is the same without.
+    pub(in crate::rules) fn tell_rows(&mut self, spec: &Spec, recording: &Recording, may_rest: bool) {
         self.commands.clear();
         self.engagings.clear();
         self.spans.clear();
@@ -61,7 +67,14 @@ impl Story {
         let mut pass = Pass::new(spec);
         let mut hand = hand_over::Carry::default();
         for row in &recording.rows {
-            self.row(&mut pass, &mut hand, recording, row);
+            match pass.was.filter(|was| rest::stands(&pass, was, row)) {
+                Some(was) if may_rest && pass.sleeps(row.t_ms) => self.rest(&mut pass, &mut hand, recording, was, row),
+                was => {
+                    pass.begin(row.t_ms, was.is_some());
+                    self.row(&mut pass, &mut hand, recording, row);
+                }
+            }
+            pass.was = Some(row);
         }
         self.end_wants(&mut pass);
         self.only_missing = pass.monitor.only_missing.count;
@@ -152,7 +165,7 @@ impl Story {
         let state = pass.monitor.tick(&now);
         // What may have been the driver's tap leaves the gear as unknown as what was.
         pass.gear.row(row, pass.speed.map(|(v, _, _)| v), tapped || pass.tap_in_doubt, was);
-        let stale = state == State::May && pass.age_ms(ms).is_some_and(|age| age > pass.spec.limits.data_fresh.ms());
+        let stale = state == State::May && pass.older_than(ms, pass.spec.limits.data_fresh.ms()) == Some(true);
         if stale && !pass.stale {
             self.stale_spells += 1;
         }
@@ -176,13 +189,17 @@ impl Story {
         self.due(pass, row, state, hand.starting_up);
         self.legality(pass, row, state, tapped);
         self.after_stop(pass, row, state);
+        self.steady(row, recording.tick_ms);
+    }
+
+    pub(super) fn steady(&mut self, row: &Row, tick_ms: u32) {
         if row.steady_ms >= RUN_IN_MS && row.truth.brake_mps2 == 0.0 {
+            let (ms, to_ms) = (row.t_ms, row.t_ms + tick_ms);
             match self.steady.last_mut() {
-                Some((_, to)) if *to == ms => *to = ms + recording.tick_ms,
-                _ => self.steady.push((ms, ms + recording.tick_ms)),
+                Some((_, to)) if *to == ms => *to = to_ms,
+                _ => self.steady.push((ms, to_ms)),
             }
         }
-        pass.was = Some(row);
     }
 
     fn spans(&mut self, pass: &mut Pass<'_>, row: &Row, state: State) {
@@ -199,11 +216,11 @@ impl Story {
         let right = state == State::MustNot(Why::NoEdge)
             && row.inputs.lever == crate::signal::Lever::Gate
             && row.inputs.range.is_none_or(|r| r == crate::signal::Range::High)
-            && pass.speed.is_some_and(|(v, at, _)| v <= pass.spec.limits.engagement_speed_ceiling.0 && ms - at < 500)
-            && pass.pedal.is_some_and(|(_, at, _)| ms - at < 500);
+            && pass.speed.is_some_and(|(v, ..)| v <= pass.spec.limits.engagement_speed_ceiling.0)
+            && pass.older_than(ms, 499) == Some(false);
         if right {
             let since = *pass.right_since.get_or_insert(ms);
-            if !pass.edgeless_counted && ms - since >= pass.spec.limits.conditions_held.ms() {
+            if !pass.edgeless_counted && pass.alarm.passed(ms, since, pass.spec.limits.conditions_held.ms()) {
                 pass.edgeless_counted = true;
                 self.edgeless += 1;
             }

@@ -131,9 +131,9 @@ impl Wanting {
         self.engaged_since.is_some()
     }
 
-    /// For how long it has been, ms.
-    pub fn engaged_for(&self, ms: u32) -> u32 {
-        self.engaged_since.map_or(0, |at| ms - at)
+    /// Since when it has been, ms.
+    pub fn engaged_since(&self) -> Option<u32> {
+        self.engaged_since
     }
 
     /// The map plainly asks for a shift, and nothing lets the box wait.
@@ -231,7 +231,7 @@ impl Story {
         if w.unanswered.is_some_and(|u| if u.told.is_some() { told != u.told } else { row.truth.shifting }) {
             (w.unanswered, w.refused) = (None, false);
         }
-        if w.unanswered.is_some_and(|u| ms - u.at_ms > pass.spec.limits.shift_confirmed.ms()) {
+        if w.unanswered.is_some_and(|u| pass.alarm.exceeded(ms, u.at_ms, pass.spec.limits.shift_confirmed.ms())) {
             w.refused = true;
         }
         if let Some(direction) = command {
@@ -239,8 +239,7 @@ impl Story {
         }
         // A lever that only bounces leaves the box what it was: it may still know of the refusal. So may one that has lost
         // its data: the gearbox is as it was.
-        let fresh = pass.age_ms(ms).is_some_and(|age| age <= pass.spec.limits.data_fresh.ms());
-        let let_go = row.engaged == Some(false) && fresh && !pass.monitor.paused();
+        let let_go = row.engaged == Some(false) && pass.fresh(ms) && !pass.monitor.paused();
         let forgets = matches!(state, State::MustNot(why) if !matches!(why, Why::After(Cause::Data, _)));
         if forgets || let_go {
             (pass.wanting.unanswered, pass.wanting.refused) = (None, false);
@@ -252,9 +251,12 @@ impl Story {
         let (w, spec, ms) = (&pass.wanting, pass.spec, row.t_ms);
         let limits = &spec.limits;
         let truth = &row.truth;
+        let since = |at: u32, least_ms: u32| pass.alarm.passed(ms, at, least_ms);
         let poll_ms = spec.link.period.ms();
         let sees_gear = !spec.facts.signals.gear
-            || pass.gear_arrived.is_some_and(|(gear, at)| Some(gear) == w.gear && ms - at <= 3 * poll_ms);
+            || pass
+                .gear_arrived
+                .is_some_and(|(gear, at)| Some(gear) == w.gear && !pass.alarm.exceeded(ms, at, 3 * poll_ms));
         // After a shift that it didn't ask for it has to find its gear first, and then waits as after a command.
         let surprised = self.shifts.last().is_some_and(|shift| shift.command.is_none());
         let settle_ms = if surprised {
@@ -263,15 +265,15 @@ impl Story {
             2 * limits.shift_settle.ms() + 3 * poll_ms
         };
         state == State::May
-            && w.engaged_since.is_some_and(|at| ms - at >= 2 * limits.quiet_after_engaging.ms())
+            && w.engaged_since.is_some_and(|at| since(at, 2 * limits.quiet_after_engaging.ms()))
             && w.wish.is_some_and(|wish| wish.speed > limits.standstill.0 + MOVING_KMH)
-            && pass.age_ms(ms).is_some_and(|age| age <= 2 * poll_ms + spec.link.answer_most.ms())
-            && pass.leapt_ms.is_none_or(|at| ms >= at + 2 * limits.plausible_for.ms())
+            && pass.older_than(ms, 2 * poll_ms + spec.link.answer_most.ms()) == Some(false)
+            && pass.leapt_ms.is_none_or(|at| since(at, 2 * limits.plausible_for.ms()))
             && !w.refused
             && truth.engine_on
             && truth.speed_kmh > 0.0
             && !truth.shifting
-            && w.last_shift_end.is_none_or(|at| ms >= at + settle_ms)
+            && w.last_shift_end.is_none_or(|at| since(at, settle_ms))
             && w.gear == Some(truth.gear)
             && sees_gear
     }
@@ -279,7 +281,7 @@ impl Story {
     /// No least time between commands lets the box wait any longer.
     fn free(&self, pass: &Pass<'_>, row: &Row, direction: Direction) -> bool {
         let (limits, ms) = (&pass.spec.limits, row.t_ms);
-        let since = |at: u32, least: u32| ms >= at + 2 * least;
+        let since = |at: u32, least: u32| pass.alarm.passed(ms, at, 2 * least);
         let moved = self.commands.last().map(|c| c.at_ms).max(pass.tap_at_ms);
         let opposite = self.commands.iter().rev().take(8).find(|c| c.direction != direction);
         let downs = self.commands.iter().rev().take(usize::from(limits.cascade_steps));
@@ -347,6 +349,8 @@ impl Story {
             let updates =
                 u32::from(if kick { pass.spec.limits.kickdown_updates } else { pass.spec.limits.response_updates });
             let had = pass.wanting.updates[0].min(pass.wanting.updates[1]) >= updates;
+            // How fast it slows counts in each row.
+            pass.alarm.keep_awake();
             if let Some(open) = &mut pass.wanting.open {
                 (open.to_ms, open.to_kmh) = (ms, wish.speed);
                 open.closed &= closed;

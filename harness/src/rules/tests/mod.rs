@@ -46,6 +46,7 @@ mod quiet_starts;
 mod refusals;
 mod releasing;
 mod requests;
+mod rests;
 mod retold;
 mod sentences;
 mod shared_wire;

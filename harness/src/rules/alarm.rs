@@ -1,0 +1,50 @@
+//! When something that waits comes due: what lets a pass over a recording skip the rows in which nothing can change.
+
+use std::cell::Cell;
+
+/// Until when a monitor does the same in each row, as long as it is given the same.
+///
+/// That holds for one whose every comparison with the clock goes through its alarm: until the earliest of the times that it
+/// has asked for and that haven't come, each of these comparisons turns out as it did.
+#[derive(Debug, Clone, Default)]
+pub struct Alarm {
+    at_ms: Cell<u32>,
+    awake: Cell<bool>,
+}
+
+impl Alarm {
+    /// A row is looked at; `again`: it brings nothing new. Where something has come due in it, or it brings something, the
+    /// next one sees what has come of that and has to be looked at too.
+    pub fn begin(&self, now_ms: u32, again: bool) {
+        let rings = now_ms >= self.at_ms.replace(u32::MAX);
+        self.awake.set(rings || !again);
+    }
+
+    /// Something changes, or may change, with each row.
+    pub fn keep_awake(&self) {
+        self.awake.set(true);
+    }
+
+    /// Whether so much time has passed since an instant, or more, ms; if not, it is waited for.
+    #[must_use]
+    pub fn passed(&self, now_ms: u32, since_ms: u32, ms: u32) -> bool {
+        let due_ms = since_ms.saturating_add(ms);
+        let passed = now_ms >= due_ms;
+        if !passed {
+            self.at_ms.set(self.at_ms.get().min(due_ms));
+        }
+        passed
+    }
+
+    /// Whether more than that has passed.
+    #[must_use]
+    pub fn exceeded(&self, now_ms: u32, since_ms: u32, ms: u32) -> bool {
+        self.passed(now_ms, since_ms, ms.saturating_add(1))
+    }
+
+    /// A row that brings nothing new changes nothing at this time, ms.
+    #[must_use]
+    pub fn sleeps(&self, now_ms: u32) -> bool {
+        !self.awake.get() && now_ms < self.at_ms.get()
+    }
+}
