@@ -205,6 +205,7 @@ impl GearSeen {
         }
         // What was read comes before what is tapped in the same tick: a box decides on it.
         if let Some((gear, arrived_ms)) = self.signal {
+            let known = self.gear;
             self.told_after_entry(gear, arrived_ms);
             let settled = self.last_tap_ms.is_none_or(|tap| arrived_ms >= tap + SETTLED_MS);
             match self.means {
@@ -219,6 +220,9 @@ impl GearSeen {
                 GateMeans::RangeLimit if settled => self.readable = self.gear == Some(gear) && !self.moved_in_doubt,
                 // Until it has settled, what was known before the tap and the tap itself tell.
                 _ => {}
+            }
+            if self.gear != known {
+                self.alarm.keep_awake();
             }
         }
         let short = (0..2).any(|at| self.is_cut_short(at, closed[at]));

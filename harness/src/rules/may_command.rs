@@ -300,6 +300,9 @@ impl Monitor {
         }
         self.conditions(now);
         if now.shows_engaged && self.opened.is_some() {
+            if !self.shown {
+                self.alarm.keep_awake();
+            }
             self.shown = true;
             self.perhaps_missed = false;
             self.engaged_once = true;

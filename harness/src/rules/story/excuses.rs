@@ -124,6 +124,10 @@ impl Watch {
                 || last.is_some_and(|at| d.arrived_ms.saturating_sub(at) < pass.spec.link.period.ms() / 2);
             *last = Some(d.arrived_ms);
         }
+        if odd {
+            // The next row isn't.
+            pass.alarm.keep_awake();
+        }
         odd
     }
 

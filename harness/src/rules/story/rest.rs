@@ -14,8 +14,8 @@ fn motion(row: &Row) -> [bool; 2] {
     [row.truth.speed_kmh > 0.0, row.truth.speed_kmh < BACKWARDS_KMH]
 }
 
-/// A row brings nothing that the one before it hasn't brought.
-fn brings_nothing(was: &Row, row: &Row) -> bool {
+/// All stands as in the row before, but for answers.
+fn all_stands(was: &Row, row: &Row) -> bool {
     let open = Contacts::default();
     let (truth, before) = (&row.truth, &was.truth);
     let taps = |row: &Row| {
@@ -23,8 +23,7 @@ fn brings_nothing(was: &Row, row: &Row) -> bool {
         let edges = inputs.tap_up_edges > 0 || inputs.tap_down_edges > 0;
         edges || inputs.tap_up || inputs.tap_down || truth.driver_up || truth.driver_down
     };
-    row.answers == 0
-        && row.powered
+    row.powered
         && was.powered
         && !(row.restarted || was.restarted)
         && row.inputs == Inputs { time_ms: row.inputs.time_ms, ..was.inputs }
@@ -37,9 +36,9 @@ fn brings_nothing(was: &Row, row: &Row) -> bool {
         && motion(row) == motion(was)
 }
 
-/// The story has nothing new to look at in a row.
+/// The story has nothing new to look at in a row, but for answers.
 pub(super) fn stands(pass: &Pass<'_>, was: &Row, row: &Row) -> bool {
-    brings_nothing(was, row) && row.truth.accel_mps2 > -HARD_MPS2 && !may_lug(pass, &row.truth)
+    all_stands(was, row) && row.truth.accel_mps2 > -HARD_MPS2 && !may_lug(pass, &row.truth)
 }
 
 impl Story {

@@ -68,7 +68,9 @@ impl Story {
         let mut hand = hand_over::Carry::default();
         for row in &recording.rows {
             match pass.was.filter(|was| rest::stands(&pass, was, row)) {
-                Some(was) if may_rest && pass.sleeps(row.t_ms) => self.rest(&mut pass, &mut hand, recording, was, row),
+                Some(was) if may_rest && row.answers == 0 && pass.sleeps(row.t_ms) => {
+                    self.rest(&mut pass, &mut hand, recording, was, row)
+                }
                 was => {
                     pass.begin(row.t_ms, was.is_some());
                     self.row(&mut pass, &mut hand, recording, row);
@@ -206,6 +208,7 @@ impl Story {
         let ms = row.t_ms;
         let tick_ms = pass.spec.facts.tick.ms();
         if self.spans.last().is_none_or(|s| s.state != state) {
+            pass.alarm.keep_awake();
             self.spans.push(Span { from_ms: ms, to_ms: ms, state, shift_due: false });
         }
         if let Some(span) = self.spans.last_mut() {
