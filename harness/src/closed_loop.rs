@@ -237,7 +237,7 @@ impl<B: Body> ClosedLoop<B> {
             let into_ms = now_ms - step_from_ms;
             let speed_kmh = before.map_or(f64::from(drive.start.speed) / 10.0, |b| b.speed_kmh);
             let pedals = self.driver.pedals(step, into_ms, speed_kmh);
-            let controls = self.controls(step, pedals, now_ms);
+            let mut controls = self.controls(step, pedals, now_ms);
             let clock_ms = drive.start.clock_ms;
 
             let inputs = self.inputs(clock_ms + u64::from(now_ms), now_ms);
@@ -247,7 +247,9 @@ impl<B: Body> ClosedLoop<B> {
             if powered {
                 answers = self.link.deliver(now_ms, &mut self.recording.delivered);
                 self.answers.clear();
-                self.answers.extend(self.recording.delivered[answers_from as usize..].iter().map(|d| d.answer));
+                if answers > 0 {
+                    self.answers.extend(self.recording.delivered[answers_from as usize..].iter().map(|d| d.answer));
+                }
                 if silence.is_none() {
                     let given = poll_fn(|_| port.poll_step(&inputs, &self.answers)).await;
                     match given.and_then(|given| self.asked(port, now_ms).map(|()| given)) {
@@ -261,7 +263,7 @@ impl<B: Body> ClosedLoop<B> {
             let contacts_before = self.contacts;
             let contacts = if powered { self.act(output.action, now_ms) } else { Contacts::default() };
             self.contacts = contacts;
-            let controls = Controls { contacts: self.tapped(contacts), ..controls };
+            controls.contacts = self.tapped(contacts);
             let truth = self.vehicle.truth(&controls);
             let steady_ms = match step.demand {
                 Demand::PedalTo(_) => 0,

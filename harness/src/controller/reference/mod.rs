@@ -183,7 +183,7 @@ impl Reference {
             AfterEdge::AnyTime => true,
             AfterEdge::WithinMs(most) => now_ms - edge_ms <= i64::from(most),
         };
-        if s.engaged || often || !s.edge_ms.is_some_and(in_time) || held_ms < i64::from(self.hello.conditions_held_ms) {
+        if often || !s.edge_ms.is_some_and(in_time) || held_ms < i64::from(self.hello.conditions_held_ms) {
             return false;
         }
         (s.engaged, s.engaged_before, s.edge_ms) = (true, true, None);
@@ -319,9 +319,11 @@ impl Controller for Reference {
             }
         }
 
-        let all_right = self.all_right(inputs, range_high, taps, now_ms);
-        if self.may_engage(all_right, now_ms) {
-            announcement = Some(Announcement::Engaged);
+        if !self.state.engaged {
+            let all_right = self.all_right(inputs, range_high, taps, now_ms);
+            if self.may_engage(all_right, now_ms) {
+                announcement = Some(Announcement::Engaged);
+            }
         }
         self.correct_count(now_ms);
         if !self.state.ready && self.state.senses.both_read(self.fault) {
