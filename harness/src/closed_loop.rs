@@ -54,8 +54,8 @@ struct Before {
 /// The closed loop of one spec; runs one drive after the other, with the vehicle or with what takes its place.
 pub struct ClosedLoop<B = Vehicle> {
     tick_ms: u32,
-    /// Vehicle steps in a tick.
-    steps: u32,
+    /// When each of the vehicle's steps in a tick ends, ms into the tick.
+    step_ends_ms: Vec<f64>,
     wiring: TapWiring,
     button_box: bool,
     range_wired: bool,
@@ -111,7 +111,7 @@ impl<B: Body> ClosedLoop<B> {
         let steps = (f64::from(tick_ms) / step_ms).ceil().max(1.0) as u32;
         Self {
             tick_ms,
-            steps,
+            step_ends_ms: (1..=steps).map(|step| f64::from(tick_ms) * f64::from(step) / f64::from(steps)).collect(),
             wiring: spec.facts.tap_wiring,
             button_box: spec.facts.take_over == TakeOver::Button,
             range_wired: spec.facts.signals.range,
@@ -326,9 +326,8 @@ impl<B: Body> ClosedLoop<B> {
     /// The vehicle runs to the next tick; the link asks on the way.
     fn drive_on(&mut self, controls: &Controls, now_ms: u32, clock_ms: u64) {
         let mut at = 0.0;
-        let tick = f64::from(self.tick_ms);
-        for step in 1..=self.steps {
-            let to = tick * f64::from(step) / f64::from(self.steps);
+        for step in 0..self.step_ends_ms.len() {
+            let to = self.step_ends_ms[step];
             let until_ms = now_ms + (to + 0.5) as u32;
             let before = self.link.next_request(until_ms).is_some().then(|| self.shown(controls));
             self.vehicle.run(controls, to - at);

@@ -268,9 +268,11 @@ impl Controller for Reference {
         if self.has(Fault::ZeroAtStart) && now_ms == 0 {
             self.state.senses.start_at_zero();
         }
-        self.state.senses.take(answers, inputs.time_ms, now_ms, &self.hello, self.fault);
-        let speeds = answers.iter().filter(|a| a.signal == Signal::Speed);
-        self.state.speeds_counted = self.state.speeds_counted.saturating_add(speeds.count() as u32);
+        if !answers.is_empty() {
+            self.state.senses.take(answers, inputs.time_ms, now_ms, &self.hello, self.fault);
+            let speeds = answers.iter().filter(|a| a.signal == Signal::Speed);
+            self.state.speeds_counted = self.state.speeds_counted.saturating_add(speeds.count() as u32);
+        }
         let twin = self.has(Fault::TwinIsAFault)
             && answers.windows(2).any(|pair| matches!(pair, [a, b] if (a.signal, a.content) == (b.signal, b.content)));
         self.follow_lever(inputs, now_ms);
