@@ -110,7 +110,8 @@ def margins(path, spec, vehicle, lines):
     # The gear as a box without a gear signal can know it, before the commands of each tick: the entry gear, or the lowest
     # above it that the redline allows, and from there on its own commands.
     redline, top = number(vehicle["engine"]["redline"]), len(ratios)
-    # A contact that is closed for less than the gearbox asks for moves nothing.
+    # Whether a contact that is closed for less than the gearbox asks for, or only just as long, has moved it, the box can't
+    # know until the lever comes anew.
     least_ms = number(gearbox.get("least-tap", "40 ms"))
     width = [max(pair) for pair in zip(pulse_ms(flag["up"], t_ms), pulse_ms(flag["down"], t_ms))]
     moves = [ms > least_ms for ms in width]
@@ -120,13 +121,16 @@ def margins(path, spec, vehicle, lines):
             legal = range(gearbox["gate"]["entry"]["fixed"], top)
             count = next((g for g in legal if per_ratio * ratios[g - 1] * v <= redline), top)
         gear.append(count)
-        count = min(max(count + (up[at] - down[at]) * moves[at], 1), top)
+        if up[at] or down[at]:
+            known = count is not None and moves[at]
+            count = min(max(count + up[at] - down[at], 1), top) if known else None
 
-    def landing(step):
-        return [per_ratio * ratios[min(max(g + step, 1), len(ratios)) - 1] * max(v, 0) for g, v in zip(gear, speed)]
+    def landing(step, unknown):
+        of = lambda g, v: per_ratio * ratios[min(max(g + step, 1), len(ratios)) - 1] * max(v, 0)
+        return [unknown if g is None else of(g, v) for g, v in zip(gear, speed)]
 
     # No landing beyond the top gear.
-    landing_up = [n if g < top else IDLE for n, g in zip(landing(1), gear)]
+    landing_up = [n if g is None or g < top else IDLE for n, g in zip(landing(1, IDLE), gear)]
 
     # Since the command before, whichever way; since the contact opened; down commands within the window so far.
     commands = [a or b for a, b in zip(up, down)]
@@ -175,10 +179,11 @@ def margins(path, spec, vehicle, lines):
         "engaging": event(engaging),
         "due": due,
         "landing_up": landing_up,
-        "landing_down": landing(-1),
+        "landing_down": landing(-1, -IDLE),
         "watch": watch,
         "command": event(commands),
-        "gear": [float(g) for g in gear],
+        "gear_or_high": [IDLE if g is None else float(g) for g in gear],
+        "gear_or_low": [-IDLE if g is None else float(g) for g in gear],
         "width": [ms / 1000 for ms in width],
         "gap": gap,
         "spacing": spacing,
@@ -208,8 +213,8 @@ def margins(path, spec, vehicle, lines):
     lowest = spec["box"]["lowest-gear"]
     pulse = f"(width <= {LONGEST_S + tick_s}) and (width >= {SHORTEST_S - tick_s}) and (gap >= {GAP_S - tick_s})"
     commanded = {
-        "never commands first": (f"(down >= 0) implies (gear >= {lowest + 1})", "down", "gear"),
-        "gear range ends": (f"(up >= 0) implies (gear <= {top - 1})", "up", "gear"),
+        "never commands first": (f"(down >= 0) implies (gear_or_high >= {lowest + 1})", "down", "gear_or_high"),
+        "gear range ends": (f"(up >= 0) implies (gear_or_low <= {top - 1})", "up", "gear_or_low"),
         "one step per tap": (f"(command >= 0) implies ({pulse})", "command", "width", "gap"),
         "not while shifting": (f"(command >= 0) implies (spacing >= {BLIND_S - tick_s})", "command", "spacing"),
         "fresh data at every command": (f"(command >= 0) implies (age <= {FRESH_S + tick_s})", "command", "age"),

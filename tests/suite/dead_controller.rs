@@ -55,8 +55,8 @@ const EXPECTED: [(&str, &str); 54] = [
     // It never commands.
     ("fresh data at every command", "not reached"),
     ("implausible speed holds", "not reached"),
-    ("invalid answer is not a number", "not reached"),
-    // Extra answers change nothing that it does.
+    // It counts as engaged once it must be, and neither codes nor extra answers change anything that it does.
+    ("invalid answer is not a number", "kept"),
     ("order and duplicate immunity", "kept"),
     // It declares neither.
     ("stuck signals noticed", "does not apply"),

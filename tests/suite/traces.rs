@@ -55,8 +55,9 @@ fn taps_at_random(least_ms: u32, engages_ms: u32) -> String {
     out
 }
 
-/// A box that closes its contacts as it likes: short and long, at once again and late, past both ends of the gears, on a
-/// port that falls silent for a while now and then. From 38 km/h, at which it engages, on to this speed.
+/// A box that closes its contacts as it likes: long, at last also too short for a tap, at once again and late, past both
+/// ends of the gears, on a port that falls silent for a while now and then. From 38 km/h, at which it engages, on to this
+/// speed.
 fn wild(seed: u32, kmh: u32, pedal_pct: u32) -> String {
     let mut state = seed;
     let mut below = move |bound: u32| {
@@ -82,7 +83,9 @@ fn wild(seed: u32, kmh: u32, pedal_pct: u32) -> String {
             };
         }
         if t_ms == next_ms && t_ms < 58_000 {
-            let (up, ms) = (below(2) == 0, TICK_MS * (1 + below(14)));
+            // After a pulse too short nobody knows the gear.
+            let least = if t_ms < 45_000 { 3 } else { 1 };
+            let (up, ms) = (below(2) == 0, TICK_MS * (least + below(12)));
             closed = Some((up, t_ms, t_ms + ms));
             next_ms += ms + TICK_MS * (1 + below(60));
         }
