@@ -26,7 +26,9 @@ impl Monitor {
             // The box may have seen it leave and let go, or taken it for a bounce and gone on.
             self.doubt = true;
             if let (Edge::Fresh(at) | Edge::Doubtful(at), true) = (self.edge, ms > self.times.bounce) {
-                (self.edge, self.perhaps_let_go) = (Edge::Doubtful(at), true);
+                // Where it has seen it leave before it could engage, the return is a take-over.
+                let anew = self.take_over == TakeOver::Lever && self.opened.is_none();
+                (self.edge, self.perhaps_let_go) = (Edge::Doubtful(if anew { now.ms } else { at }), true);
             }
         }
         if now.button_pressed && self.perhaps_let_go && self.opened.is_some() {

@@ -51,6 +51,20 @@ const LEVER: &[Line] = &[
         &[(0, fast)],
         &[(800, Ceiling), (5000, Ceiling)],
     ),
+    // The window of 1.5 s is over at 2000 ms. Out for longer than it bounces the lever may have left, and its return hand
+    // over anew, within which all is right.
+    (
+        "too fast at the take-over, then out for 70 ms",
+        as_is,
+        &[(0, fast), (3000, slow), (4000, out), (4070, into)],
+        &[(3900, NotRight), (4060, NotRight), (4080, Unsettled), (9000, Unsettled)],
+    ),
+    (
+        "too fast at the take-over, then out for 20 ms",
+        as_is,
+        &[(0, fast), (3000, slow), (4000, out), (4020, into)],
+        &[(3900, NotRight), (4030, NotRight), (9000, NotRight)],
+    ),
     // Speed was last read at 100 ms. Fresh means 500 ms, one poll of 100 ms and a tick are allowed.
     (
         "data 610 ms old as all has held",
