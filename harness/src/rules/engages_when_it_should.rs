@@ -17,7 +17,7 @@ const CARD: RuleCard = RuleCard {
     limits: &["conditions-held", "engages-within"],
     map_can_break: false,
     leans_on: &[],
-    version: 3,
+    version: 4,
 };
 
 pub(super) const RULE: Rule = Rule { card: &CARD, does_not_apply: always, cant_judge: always, asks: all, judge, says };

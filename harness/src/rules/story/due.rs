@@ -92,6 +92,17 @@ impl Story {
                 due.engaged_ms.get_or_insert(ms);
             }
             pass.due_since = None;
+            // A right box commands before it has become plain: its first command shows it engaged all the same.
+            let sure = state == State::May && pass.monitor.surely_engaged() && !starting_up;
+            let counted = |opened: u32| {
+                self.plainly_due.last().is_some_and(|due| due.from_ms >= opened && due.engaged_ms.is_some())
+            };
+            if self.commands.last().is_some_and(|c| c.at_ms == ms)
+                && sure
+                && pass.monitor.opened_ms().is_some_and(|opened| !counted(opened))
+            {
+                self.plainly_due.push(Due { from_ms: ms, engaged_ms: Some(ms), until_ms: ms });
+            }
             return;
         }
         if pass.due_since.is_none() {

@@ -86,10 +86,34 @@ fn a_box_that_shows_nothing_need_not_shift_up_while_slowing_down() {
         }
         made
     };
-    slowing().nothing(SHOULD);
+    // The upshift itself came before it was plainly due: all of the 3 s are left.
+    assert_eq!(slowing().seen(SHOULD, 3.0).at_ms, 6000);
     let mut held = slowing();
     held.run(6000);
     assert!(held.broken().contains(&SHOULD), "{:?}", held.broken());
+}
+
+/// A right box commands before a shift is plainly due. Its first command in each engagement shows it engaged: two in the
+/// first, one in the second.
+#[test]
+fn the_first_command_shows_a_box_that_shows_nothing() {
+    let mut made = black();
+    let into_the_gate = |made: &mut Made, ms: u32| {
+        made.lever = Lever::D;
+        made.until(ms);
+        made.lever = Lever::Gate;
+        made.run(2500);
+    };
+    into_the_gate(&mut made, 2500);
+    made.shift(Direction::Up);
+    made.run(3000);
+    made.shift(Direction::Up);
+    assert_eq!((made.seen(SHOULD, 3.0).at_ms, made.measure(SHOULD).reached[0]), (5000, 1));
+    made.run(1000);
+    let again_ms = made.now() + 1000;
+    into_the_gate(&mut made, again_ms);
+    made.shift(Direction::Up);
+    assert_eq!(made.measure(SHOULD).reached[0], 2);
 }
 
 /// The box reads its own pulse back: that is no driver's tap. One beside it, on the other contact, is.
