@@ -108,7 +108,7 @@ fn first_difference(spec: &Spec, recording: &Recording, kinds: &[Option<Extra>],
     let [whole, first, second] = feeds;
     let most_ms = spec.link.period.ms() + 2 * recording.tick_ms;
     let mut leaps = leaps(spec, recording);
-    leaps.extend(late(recording, kinds));
+    leaps.extend(late(recording, kinds).map(|d| d.arrived_ms));
     let doubtful = |at_ms: u32| {
         let since_ms = spec.limits.plausible_for.ms() + DOUBT_MS;
         leaps.iter().any(|&l| l <= at_ms + most_ms && at_ms <= l + since_ms)
@@ -167,9 +167,8 @@ fn alone_ms(spec: &Spec, recording: &Recording, kinds: &[Option<Extra>]) -> u32 
 /// the gear below a limit doesn't correct it.
 fn misled_ms(spec: &Spec, recording: &Recording, kinds: &[Option<Extra>]) -> u32 {
     let limit = spec.vehicle.gearbox.gate.means == GateMeans::RangeLimit;
-    let mut answers = kinds.iter().zip(&recording.delivered);
-    let late = answers.find(|(kind, d)| **kind == Some(Extra::Late) && d.answer.signal == Signal::Gear);
-    late.filter(|_| limit).map_or(u32::MAX, |(_, d)| d.arrived_ms)
+    let gear = late(recording, kinds).find(|d| d.answer.signal == Signal::Gear);
+    gear.filter(|_| limit).map_or(u32::MAX, |d| d.arrived_ms)
 }
 
 /// When the speed read leapt, by the times of arrival alone: any box may hold then, ms.
@@ -188,10 +187,10 @@ fn leaps(spec: &Spec, recording: &Recording) -> Vec<u32> {
     speeds.windows(2).filter(leapt).filter_map(|pair| Some(pair.last()?.0)).collect()
 }
 
-/// When answers came that a newer one had overtaken: they carry no time of sampling, so no box can tell them, ms.
-fn late(recording: &Recording, kinds: &[Option<Extra>]) -> impl Iterator<Item = u32> {
-    let late = kinds.iter().zip(&recording.delivered).filter(|(kind, _)| **kind == Some(Extra::Late));
-    late.map(|(_, d)| d.arrived_ms)
+/// Answers that a newer one had overtaken: they carry no time of sampling, so no box can tell them.
+fn late<'a>(recording: &'a Recording, kinds: &[Option<Extra>]) -> impl Iterator<Item = &'a Delivered> {
+    let late = recording.delivered.iter().zip(kinds).filter(|(_, kind)| **kind == Some(Extra::Late));
+    late.map(|(d, _)| d)
 }
 
 fn says(_: &View<'_>, _: Basis, at_ms: u32) -> String {

@@ -1,4 +1,4 @@
-//! Rows in which nothing happens, as in three of four: no answer has come, all stands as in the row before, and nothing that
+//! Rows in which nothing happens, as in two of three: no answer has come, all stands as in the row before, and nothing that
 //! waits comes due. What has begun goes on in them, and nothing else.
 
 use super::Story;
