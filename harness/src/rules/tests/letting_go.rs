@@ -120,3 +120,20 @@ fn a_cause_after_a_pulse_has_so_much_to_spare() {
     made.run(2000);
     assert_eq!(made.seen(TAP, 0.51).at_ms, 2500);
 }
+
+/// Either direction is a situation of its own; a tap that ends no engagement is none.
+#[test]
+fn taps_up_and_down_are_told_apart() {
+    let tapped = |mut made: Made, direction: Direction| {
+        made.until(2000);
+        let contact = if direction == Direction::Up { &mut made.taps.up } else { &mut made.taps.down };
+        *contact = true;
+        made.run(10);
+        (made.taps.up, made.taps.down) = (false, false);
+        made.run(500);
+        made.measure(TAP).reached
+    };
+    assert_eq!(tapped(Made::engaged(), Direction::Up), [1, 0, 0, 1, 0, 0]);
+    assert_eq!(tapped(Made::engaged(), Direction::Down), [1, 0, 0, 0, 1, 0]);
+    assert_eq!(tapped(Made::van(), Direction::Up), [0; 6]);
+}
