@@ -381,7 +381,7 @@ impl Monitor {
     /// Speed or pedal arrived this long ago or longer, or never, ms.
     fn aged(&self, now: &Now, ms: u32) -> bool {
         let oldest = now.speed.zip(now.pedal).map(|((_, speed), pedal)| speed.min(pedal));
-        oldest.is_none_or(|at| self.alarm.passed(now.ms, at, ms))
+        oldest.is_none_or(|at| self.alarm.aged(now.ms, at, ms))
     }
 
     fn older_than(&self, now: &Now, ms: u32) -> bool {

@@ -57,6 +57,14 @@ impl Story {
         }
     }
 
+    /// All has stood up to this row: so does an obligation to engage. A command that is plainly due lets no row rest.
+    pub(super) fn due_stands(&mut self, pass: &Pass<'_>, row: &Row, starting_up: bool) {
+        let stands = self.declares && !starting_up && pass.monitor.due_from().is_some();
+        if let Some(due) = self.dues.last_mut().filter(|_| stands) {
+            due.until_ms = row.t_ms + pass.spec.facts.tick.ms();
+        }
+    }
+
     pub(super) fn due(&mut self, pass: &mut Pass<'_>, row: &Row, state: State, starting_up: bool) {
         let ms = row.t_ms;
         let tick_ms = pass.spec.facts.tick.ms();

@@ -3,9 +3,10 @@
 
 use super::pass::Pass;
 use super::{Command, Shift};
-use crate::recording::{Recording, Row};
+use crate::recording::{Delivered, Row};
 use crate::rules::may_command::{Now, stands_still_ms};
 use crate::signal::{Content, Lever, Range, SIGNALS};
+use crate::spec::Spec;
 use crate::spec::vehicle::GateMeans;
 
 /// Below this supply a box may let go by itself, mV (invented).
@@ -62,20 +63,17 @@ pub(super) struct Watch {
     arrived: [Option<u32>; SIGNALS.len()],
     read: [Option<f64>; 2],
     still_since_ms: u32,
+    /// The link behaves oddly in this row.
+    odd: bool,
+    /// The row up to which the causes are told, ms.
+    looked_ms: u32,
 }
 
 impl Watch {
     /// One row.
-    pub fn row(
-        &mut self,
-        pass: &Pass<'_>,
-        recording: &Recording,
-        row: &Row,
-        now: &Now,
-        commands: &[Command],
-        shifts: &[Shift],
-    ) {
+    pub fn row(&mut self, pass: &Pass<'_>, row: &Row, now: &Now, commands: &[Command], shifts: &[Shift]) {
         let ms = row.t_ms;
+        self.looked_ms = ms;
         let inputs = &row.inputs;
         let tapped = row.truth.driver_up || row.truth.driver_down || now.tapped;
         if inputs.lever != Lever::Gate || tapped || inputs.button == Some(true) {
@@ -84,9 +82,12 @@ impl Watch {
         if !pass.fresh(ms) {
             self.excuses.data_ms = Some(ms);
         }
-        let odd = self.link_is_odd(pass, recording, row);
+        if self.odd {
+            // The next row isn't.
+            pass.alarm.keep_awake();
+        }
         let stands = self.stands_still(pass, row, now);
-        if odd
+        if self.odd
             || stands == Stands::Oddly
             || inputs.range.is_some_and(|r| r != Range::High)
             || !inputs.ignition
@@ -102,8 +103,9 @@ impl Watch {
         }
     }
 
-    /// A row in which all stands as in the one before: so do the causes.
-    pub fn rest(&mut self, was_ms: u32, ms: u32) {
+    /// Rows up to this time in which all stands as in the one looked at before them: so do the causes.
+    pub fn rest(&mut self, ms: u32) {
+        let was_ms = std::mem::replace(&mut self.looked_ms, ms);
         let Excuses { driver_ms, data_ms, other_ms, steady_ms } = &mut self.excuses;
         for at_ms in [driver_ms, data_ms, other_ms, steady_ms] {
             *at_ms = at_ms.map(|at| if at == was_ms { ms } else { at });
@@ -115,20 +117,17 @@ impl Watch {
         if self.excuses.steady_ms == Some(ms) { ms - self.still_since_ms } else { 0 }
     }
 
-    /// Negative answers, or two answers of one signal where one is due.
-    fn link_is_odd(&mut self, pass: &Pass<'_>, recording: &Recording, row: &Row) -> bool {
-        let mut odd = false;
-        for d in recording.answers_of(row) {
+    /// Takes in the answers of a row. Whether the link behaves oddly: negative answers, or two answers of one signal where
+    /// one is due.
+    pub fn hear(&mut self, spec: &Spec, answers: &[Delivered]) -> bool {
+        self.odd = false;
+        for d in answers {
             let Some(last) = self.arrived.get_mut(d.answer.signal as usize) else { continue };
-            odd |= matches!(d.answer.content, Content::Negative(_))
-                || last.is_some_and(|at| d.arrived_ms.saturating_sub(at) < pass.spec.link.period.ms() / 2);
+            self.odd |= matches!(d.answer.content, Content::Negative(_))
+                || last.is_some_and(|at| d.arrived_ms.saturating_sub(at) < spec.link.period.ms() / 2);
             *last = Some(d.arrived_ms);
         }
-        if odd {
-            // The next row isn't.
-            pass.alarm.keep_awake();
-        }
-        odd
+        self.odd
     }
 
     /// Whether speed and pedal stand still for so long that a box with a witness may call them frozen.

@@ -5,9 +5,10 @@ use super::Story;
 use super::excuses::Watch;
 use super::handed::{Again, First, LetGo, PowerUp, Said, Tie, Transition};
 use super::pass::Pass;
-use crate::recording::{Recording, Row};
+use crate::recording::{Delivered, Row};
 use crate::rules::may_command::{Cause, Now, State, Why};
 use crate::signal::{Announcement, Lever, Range};
+use crate::spec::Spec;
 use crate::spec::facts::{Answers, OnCause, ReArm, TakeOver};
 
 /// What is carried from row to row.
@@ -68,16 +69,8 @@ impl Told {
 
 impl Carry {
     /// One row, after the monitor, the commands and the engagements have been told.
-    pub fn row(
-        &mut self,
-        story: &mut Story,
-        pass: &Pass<'_>,
-        recording: &Recording,
-        row: &Row,
-        now: &Now,
-        state: State,
-    ) {
-        self.watch.row(pass, recording, row, now, &story.commands, &story.shifts);
+    pub fn row(&mut self, story: &mut Story, pass: &Pass<'_>, row: &Row, now: &Now, state: State) {
+        self.watch.row(pass, row, now, &story.commands, &story.shifts);
         if state == State::May && self.watch.steady_for(row.t_ms) == STEADY_MS {
             story.hand.steadies.push(row.t_ms);
         }
@@ -104,10 +97,15 @@ impl Carry {
         self.was_in_gate = row.inputs.lever == Lever::Gate;
     }
 
-    /// A row in which all stands as in the one before.
-    pub fn rest(&mut self, story: &mut Story, pass: &Pass<'_>, was: &Row, row: &Row) {
+    /// Takes in the answers of a row; whether the link behaves oddly.
+    pub fn hear(&mut self, spec: &Spec, answers: &[Delivered]) -> bool {
+        self.watch.hear(spec, answers)
+    }
+
+    /// The last of the rows in which all stood as in the one looked at before them.
+    pub fn rest(&mut self, story: &mut Story, pass: &Pass<'_>, row: &Row) {
         let ms = row.t_ms;
-        self.watch.rest(was.t_ms, ms);
+        self.watch.rest(ms);
         if let Some((_, to)) = story.hand.right.last_mut().filter(|_| self.right_since.is_some()) {
             *to = ms + pass.spec.facts.tick.ms();
         }

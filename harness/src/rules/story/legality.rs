@@ -80,7 +80,7 @@ pub struct Lug {
 pub(super) struct Carried {
     pulse: [Option<(usize, State)>; 2],
     forbidden_since: [Option<u32>; 3],
-    gear_since_ms: u32,
+    pub gear_since_ms: u32,
     gear: u8,
     counted_change: bool,
     loaded_since: Option<u32>,
@@ -226,24 +226,16 @@ impl Story {
             return;
         }
         let loaded = limits.lugging_load.0 / 100.0;
-        // At rest the converter slips: the engine runs free of the gear.
-        let moves = |kmh: f64| kmh > limits.standstill.0;
-        let lower = |gear: u8, kmh: f64| {
-            let most = spec.vehicle.engine.redline.get() - limits.redline_guard.0;
-            gear > spec.facts.lowest_gear && pass.gear.rpm_per_kmh(gear - 1) * kmh <= most
-        };
         let seen = match (pass.gear.gear(), pass.speed, pass.pedal) {
             (Some(gear), Some((kmh, ..)), Some((pedal, ..))) => {
                 let rpm = pass.gear.rpm_per_kmh(gear) * kmh;
                 // Asked for last: only a slow engine can lug, and the share of load takes the longest.
-                (rpm < limits.lugging_rpm.0 && moves(kmh) && lower(gear, kmh) && load_share(spec, rpm, pedal) > loaded)
+                (rpm < limits.lugging_rpm.0 && may_go_down(pass, gear, kmh) && load_share(spec, rpm, pedal) > loaded)
                     .then_some((gear, rpm))
             }
             _ => None,
         };
-        let (gear, kmh) = (truth.gear, truth.speed_kmh.max(0.0));
-        let rpm = pass.gear.rpm_per_kmh(gear) * kmh;
-        let real = (truth.load > loaded && moves(kmh) && lower(gear, kmh)).then_some((gear, rpm));
+        let real = labours(pass, truth);
         let near = real.is_some_and(|(_, rpm)| rpm < NEAR_LUGGING * limits.lugging_rpm.0);
         if near || seen.is_some() {
             pass.alarm.keep_awake();
@@ -272,11 +264,23 @@ impl Story {
     }
 }
 
-/// A loaded engine may come near lugging, in truth.
+/// The vehicle moves (at rest the converter slips: the engine runs free of the gear), and a lower gear is at hand.
+fn may_go_down(pass: &Pass<'_>, gear: u8, kmh: f64) -> bool {
+    let (spec, limits) = (pass.spec, &pass.spec.limits);
+    let most = spec.vehicle.engine.redline.get() - limits.redline_guard.0;
+    kmh > limits.standstill.0 && gear > spec.facts.lowest_gear && pass.gear.rpm_per_kmh(gear - 1) * kmh <= most
+}
+
+/// The gear and the engine speed, nothing slipping, of a loaded engine with a lower gear at hand, in truth.
+fn labours(pass: &Pass<'_>, truth: &Truth) -> Option<(u8, f64)> {
+    let (gear, kmh) = (truth.gear, truth.speed_kmh.max(0.0));
+    let loaded = truth.load > pass.spec.limits.lugging_load.0 / 100.0;
+    (loaded && may_go_down(pass, gear, kmh)).then(|| (gear, pass.gear.rpm_per_kmh(gear) * kmh))
+}
+
+/// A loaded engine comes near lugging, in truth.
 pub(super) fn may_lug(pass: &Pass<'_>, truth: &Truth) -> bool {
-    let limits = &pass.spec.limits;
-    let rpm = pass.gear.rpm_per_kmh(truth.gear) * truth.speed_kmh.max(0.0);
-    truth.load > limits.lugging_load.0 / 100.0 && rpm < NEAR_LUGGING * limits.lugging_rpm.0
+    labours(pass, truth).is_some_and(|(_, rpm)| rpm < NEAR_LUGGING * pass.spec.limits.lugging_rpm.0)
 }
 
 /// Share of the full-load torque that a pedal asks for, by the engine's own pedal law.

@@ -32,6 +32,8 @@ pub(super) struct Pass<'a> {
     pub engine_rpm: Option<f64>,
     pub standing: Standing,
     pub was: Option<&'a Row>,
+    /// Rows passed over since one was looked at.
+    pub rested: u32,
     pub tap_visible: [bool; 2],
     /// Last time the box's own pulse was on each shared wire, ms.
     pub own_until_ms: [Option<u32>; 2],
@@ -149,6 +151,7 @@ impl<'a> Pass<'a> {
             engine_rpm: None,
             standing: Standing::default(),
             was: None,
+            rested: 0,
             tap_visible: [false; 2],
             own_until_ms: [None; 2],
             tap_in_doubt: false,
@@ -181,17 +184,39 @@ impl Pass<'_> {
 
     /// A row is looked at; `again`: it brings nothing new.
     pub fn begin(&self, now_ms: u32, again: bool) {
-        self.alarms().iter().for_each(|alarm| alarm.begin(now_ms, again));
+        let data_ms = self.data_ms();
+        self.alarms().iter().for_each(|alarm| alarm.begin(now_ms, data_ms, again));
     }
 
     /// A row that brings nothing new changes nothing at this time, ms.
     pub fn sleeps(&self, now_ms: u32) -> bool {
-        self.alarms().iter().all(|alarm| alarm.sleeps(now_ms))
+        let data_ms = self.data_ms();
+        self.alarms().iter().all(|alarm| alarm.sleeps(now_ms, data_ms))
+    }
+
+    /// Newer data that tell the same change something.
+    pub fn heeds_age(&self) -> bool {
+        self.alarms().iter().any(|alarm| alarm.heeds_age())
+    }
+
+    /// When the older of speed and pedal arrived, ms.
+    fn data_ms(&self) -> Option<u32> {
+        Some(self.speed?.1.min(self.pedal?.1))
     }
 
     /// Whether more time has passed since the older of speed and pedal arrived, ms.
     pub fn older_than(&self, ms: u32, most_ms: u32) -> Option<bool> {
-        Some(self.alarm.exceeded(ms, self.speed?.1.min(self.pedal?.1), most_ms))
+        self.data_ms().map(|at| self.alarm.aged(ms, at, most_ms.saturating_add(1)))
+    }
+
+    /// Keeps the speed that a row has brought among the last ones.
+    pub fn keep_speed(&mut self) {
+        if let Some((v, arrived, _)) = self.speed
+            && (self.lowest_recent[7].0 != arrived || self.lowest_recent[7].1 == f64::INFINITY)
+        {
+            self.lowest_recent.rotate_left(1);
+            self.lowest_recent[7] = (arrived, v);
+        }
     }
 
     /// Speed and pedal are fresh.

@@ -1,5 +1,5 @@
-//! Rows in which nothing happens, as in two of three: no answer has come, all stands as in the row before, and nothing that
-//! waits comes due. What has begun goes on in them, and nothing else.
+//! Rows in which nothing happens, as in nine of ten: all stands as in the row before, no answer has come that tells anything
+//! else, and nothing that waits comes due. What has begun goes on in them, and nothing else.
 
 use super::Story;
 use super::due::HARD_MPS2;
@@ -7,53 +7,69 @@ use super::hand_over::Carry;
 use super::legality::{BACKWARDS_KMH, may_lug};
 use super::pass::Pass;
 use crate::recording::{Recording, Row};
-use crate::signal::{Contacts, Inputs};
+use crate::signal::Inputs;
 
 /// The kinds of motion that the story tells apart in each row.
 fn motion(row: &Row) -> [bool; 2] {
     [row.truth.speed_kmh > 0.0, row.truth.speed_kmh < BACKWARDS_KMH]
 }
 
-/// All stands as in the row before, but for answers.
-fn all_stands(was: &Row, row: &Row) -> bool {
-    let open = Contacts::default();
-    let (truth, before) = (&row.truth, &was.truth);
-    let taps = |row: &Row| {
-        let (inputs, truth) = (&row.inputs, &row.truth);
-        let edges = inputs.tap_up_edges > 0 || inputs.tap_down_edges > 0;
-        edges || inputs.tap_up || inputs.tap_down || truth.driver_up || truth.driver_down
-    };
+/// Nobody does anything in a row: the box runs, no contact is closed, nothing is said.
+fn is_quiet(row: &Row) -> bool {
+    let Row { inputs, truth, contacts, .. } = row;
     row.powered
-        && was.powered
-        && !(row.restarted || was.restarted)
+        && !row.restarted
+        && !(contacts.up || contacts.down || truth.driver_up || truth.driver_down)
+        && !(inputs.tap_up || inputs.tap_down || inputs.tap_up_edges > 0 || inputs.tap_down_edges > 0)
+        && row.announcement.is_none()
+}
+
+/// All stands as in the row before, but for answers; a shift may run in both.
+fn all_stands(was: &Row, row: &Row) -> bool {
+    let (truth, before) = (&row.truth, &was.truth);
+    is_quiet(row)
+        && is_quiet(was)
         && row.inputs == Inputs { time_ms: row.inputs.time_ms, ..was.inputs }
-        && !(taps(row) || taps(was))
-        && (row.contacts, was.contacts) == (open, open)
-        && (row.announcement, was.announcement) == (None, None)
         && (row.engaged, row.counted_gear) == (was.engaged, was.counted_gear)
-        && !(truth.shifting || before.shifting)
-        && (truth.gear, truth.target_gear, truth.engine_on) == (before.gear, before.target_gear, before.engine_on)
+        && (truth.gear, truth.target_gear, truth.shifting) == (before.gear, before.target_gear, before.shifting)
+        && truth.engine_on == before.engine_on
         && motion(row) == motion(was)
 }
 
 /// The story has nothing new to look at in a row, but for answers.
 pub(super) fn stands(pass: &Pass<'_>, was: &Row, row: &Row) -> bool {
-    all_stands(was, row) && row.truth.accel_mps2 > -HARD_MPS2 && !may_lug(pass, &row.truth)
+    let truth = &row.truth;
+    all_stands(was, row) && truth.accel_mps2 > -HARD_MPS2 && (truth.shifting || !may_lug(pass, truth))
 }
 
 impl Story {
-    /// One row of rest: what stood in the row before stands on.
-    pub(super) fn rest(&mut self, pass: &mut Pass<'_>, hand: &mut Carry, recording: &Recording, was: &Row, row: &Row) {
+    /// One row of rest.
+    pub(super) fn pass_over(&mut self, pass: &mut Pass<'_>, recording: &Recording, row: &Row) {
+        pass.rested += 1;
+        if row.answers > 0 {
+            pass.wanting.stays();
+            self.stands(pass, row);
+        }
+        self.steady(row, recording.tick_ms);
+    }
+
+    /// What stood before the rows that were passed over has stood on in them.
+    pub(super) fn rest(&mut self, pass: &mut Pass<'_>, hand: &mut Carry) {
+        let rows = std::mem::take(&mut pass.rested);
+        let Some(row) = pass.was.filter(|_| rows > 0) else { return };
         let (ms, tick_ms) = (row.t_ms, pass.spec.facts.tick.ms());
-        let Some(span) = self.spans.last_mut() else { return };
-        span.to_ms = ms + tick_ms;
-        let state = span.state;
+        if let Some(span) = self.spans.last_mut() {
+            span.to_ms = ms + tick_ms;
+        }
         if let Some(stretch) = self.stretches.last_mut() {
             stretch.to_ms = ms + tick_ms;
         }
-        hand.rest(self, pass, was, row);
-        self.due(pass, row, state, hand.starting_up);
-        pass.wanting.still.rest(ms, tick_ms);
-        self.steady(row, recording.tick_ms);
+        if row.truth.shifting {
+            pass.wanting.shifts_on(ms);
+            pass.legal.gear_since_ms = ms;
+        }
+        hand.rest(self, pass, row);
+        self.due_stands(pass, row, hand.starting_up);
+        pass.wanting.still.rest(ms, rows, tick_ms);
     }
 }

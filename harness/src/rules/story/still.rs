@@ -68,13 +68,13 @@ pub(super) struct Still {
 }
 
 impl Still {
-    /// One row more in which nothing has moved.
-    pub fn rest(&mut self, ms: u32, tick_ms: u32) {
+    /// So many rows more in which nothing has moved, the last at this time.
+    pub fn rest(&mut self, ms: u32, rows: u32, tick_ms: u32) {
         let Some(settling) = &mut self.settling else { return };
         settling.to_ms = ms + tick_ms;
         for (outside, steps) in [&mut settling.outside, &mut settling.outside_true].into_iter().zip(self.steps) {
             if steps > 0 {
-                *outside = (outside.0 + tick_ms, outside.1.max(steps));
+                *outside = (outside.0 + rows * tick_ms, outside.1.max(steps));
             }
         }
     }
@@ -214,6 +214,6 @@ impl Story {
             known: true,
         });
         settling.known &= true_gear == gear || row.truth.shifting;
-        still.rest(ms, spec.facts.tick.ms());
+        still.rest(ms, 1, spec.facts.tick.ms());
     }
 }

@@ -7,7 +7,7 @@ use super::tape::Sample;
 use super::{Command, Engaging, Leap, RELEASE_WINDOW_MS, RUN_IN_MS, Release, Shift, Span, Story};
 use crate::recording::{Recording, Row};
 use crate::rules::may_command::{Now, State, Why};
-use crate::signal::{Announcement, Content, Direction, Signal};
+use crate::signal::{Announcement, Answer, Content, Direction, Signal};
 use crate::spec::Spec;
 use crate::spec::facts::Answers;
 use crate::spec::vehicle::GateMeans;
@@ -67,17 +67,18 @@ impl Story {
         let mut pass = Pass::new(spec);
         let mut hand = hand_over::Carry::default();
         for row in &recording.rows {
-            match pass.was.filter(|was| rest::stands(&pass, was, row)) {
-                Some(was) if may_rest && row.answers == 0 && pass.sleeps(row.t_ms) => {
-                    self.rest(&mut pass, &mut hand, recording, was, row)
-                }
-                was => {
-                    pass.begin(row.t_ms, was.is_some());
-                    self.row(&mut pass, &mut hand, recording, row);
-                }
+            let again = pass.was.is_some_and(|was| rest::stands(&pass, was, row));
+            let news = self.read(&mut pass, &mut hand, recording, row);
+            if may_rest && again && !news && pass.sleeps(row.t_ms) {
+                self.pass_over(&mut pass, recording, row);
+            } else {
+                self.rest(&mut pass, &mut hand);
+                pass.begin(row.t_ms, again);
+                self.row(&mut pass, &mut hand, recording, row);
             }
             pass.was = Some(row);
         }
+        self.rest(&mut pass, &mut hand);
         self.end_wants(&mut pass);
         self.only_missing = pass.monitor.only_missing.count;
         for shift in &mut self.shifts {
@@ -87,14 +88,21 @@ impl Story {
         }
     }
 
-    fn row<'a>(&mut self, pass: &mut Pass<'a>, hand: &mut hand_over::Carry, recording: &'a Recording, row: &'a Row) {
-        let ms = row.t_ms;
+    /// Takes in what a row brings to be read; whether that is more than newer data that tell the same.
+    fn read(&mut self, pass: &mut Pass<'_>, hand: &mut hand_over::Carry, recording: &Recording, row: &Row) -> bool {
         if !row.powered || row.restarted {
             (pass.speed, pass.pedal, pass.engine_rpm) = (None, None, None);
             pass.plausible.forget();
             pass.standing = Standing::default();
         }
-        for d in recording.answers_of(row) {
+        let answers = recording.answers_of(row);
+        let mut news = hand.hear(pass.spec, answers);
+        if answers.is_empty() {
+            return news;
+        }
+        let gear = pass.gear.gear();
+        for d in answers {
+            news |= self.is_news(pass, &d.answer);
             if let Content::Value(value) = d.answer.content {
                 let valid = is_value(d.answer.signal, value);
                 if valid {
@@ -107,17 +115,17 @@ impl Story {
                         }
                         if let Some((fell, settled_kmh)) = pass.plausible.take(pass.spec, value, d.arrived_ms) {
                             let state = self.spans.last().map_or(State::MustNot(Why::Off), |span| span.state);
-                            self.leaps.push(Leap { at_ms: ms, fell, settled_kmh, state });
+                            self.leaps.push(Leap { at_ms: row.t_ms, fell, settled_kmh, state });
                         }
                         pass.speed = Some((value, d.arrived_ms, d.sampled_ms));
                         pass.gear.speed(value, d.arrived_ms);
-                        self.speeds.push(Sample { at_ms: ms, value });
+                        self.speeds.push(Sample { at_ms: row.t_ms, value });
                         pass.wanting.read(0);
                     }
                     Signal::Pedal if valid => {
                         let value = pass.spec.link.pedal_stops.travel_pct(value);
                         pass.pedal = Some((value, d.arrived_ms, d.sampled_ms));
-                        self.pedals.push(Sample { at_ms: ms, value });
+                        self.pedals.push(Sample { at_ms: row.t_ms, value });
                         pass.wanting.read(1);
                     }
                     Signal::EngineSpeed if valid => {
@@ -131,6 +139,27 @@ impl Story {
                 }
             }
         }
+        pass.keep_speed();
+        news || pass.gear.gear() != gear || pass.heeds_age()
+    }
+
+    /// An answer tells more than that speed or pedal are what they were.
+    fn is_news(&self, pass: &Pass<'_>, answer: &Answer) -> bool {
+        let Content::Value(value) = answer.content else { return true };
+        let same = match answer.signal {
+            // A fall ends with the first answer that tells the same again.
+            Signal::Speed => pass.speed.is_some_and(|(kmh, ..)| kmh == value) && !self.falls(),
+            Signal::Pedal => {
+                let pct = pass.spec.link.pedal_stops.travel_pct(value);
+                is_value(answer.signal, value) && pass.pedal.is_some_and(|(pedal, ..)| pedal == pct)
+            }
+            Signal::EngineSpeed | Signal::Gear => false,
+        };
+        !same
+    }
+
+    fn row<'a>(&mut self, pass: &mut Pass<'a>, hand: &mut hand_over::Carry, recording: &'a Recording, row: &'a Row) {
+        let ms = row.t_ms;
         let was = pass.was;
         let (tapped, tap_held) = pass.taps(row, was);
         let pressed = row.inputs.button.unwrap_or(false);
@@ -187,7 +216,7 @@ impl Story {
         }
         self.release(pass, recording, row, up || down);
         self.shift(pass, row);
-        hand.row(self, pass, recording, row, &now, state);
+        hand.row(self, pass, row, &now, state);
         self.due(pass, row, state, hand.starting_up);
         self.legality(pass, row, state, tapped);
         self.after_stop(pass, row, state);
@@ -235,12 +264,6 @@ impl Story {
 
     fn engaging(&mut self, pass: &mut Pass<'_>, row: &Row, state: State, declared: bool, closes: bool) {
         let ms = row.t_ms;
-        if let Some((v, arrived, _)) = pass.speed
-            && (pass.lowest_recent[7].0 != arrived || pass.lowest_recent[7].1 == f64::INFINITY)
-        {
-            pass.lowest_recent.rotate_left(1);
-            pass.lowest_recent[7] = (arrived, v);
-        }
         let newly = declared || (!self.declares && closes && self.span_is_new());
         // Going on after a pause is no engagement; what a box shows for the first time since it may have engaged is one.
         let shown_before = pass.shown_before || !self.declares;

@@ -7,9 +7,9 @@
 //! A least time that a box must keep (dwell, blind time, quiet after engaging, plausible again) is no greatest time: a
 //! careful maker takes more. Twice the least time is allowed here before the map's wish counts (invented).
 
+use super::Story;
 use super::pass::Pass;
 use super::still::Still;
-use super::{Story, tape};
 use crate::recording::Row;
 use crate::rules::may_command::{Cause, State, Why};
 use crate::signal::Direction;
@@ -151,6 +151,16 @@ impl Wanting {
         self.refused
     }
 
+    /// The newest answer tells what was wished for before it too.
+    pub fn stays(&mut self) {
+        self.stale = false;
+    }
+
+    /// The shift that ran goes on.
+    pub fn shifts_on(&mut self, ms: u32) {
+        self.last_shift_end = Some(ms);
+    }
+
     /// A speed or pedal has been read; `which` is 0 for speed.
     pub fn read(&mut self, which: usize) {
         self.stale = true;
@@ -163,7 +173,6 @@ impl Wanting {
 fn wish(pass: &Pass<'_>, story: &Story, gear: u8) -> Option<Wish> {
     let (spec, (speed, pedal)) = (pass.spec, (pass.speed?.0, pass.pedal?.0));
     let limits = &spec.limits;
-    let before = |tape: &[tape::Sample]| tape.len().checked_sub(2).and_then(|at| tape.get(at)).map(|s| s.value);
     let up = spec.map.up_kmh(gear, pedal).map(|line| (speed - line, line));
     let down = spec.map.down_kmh(gear, pedal).map(|line| (line - speed, line));
     let red = spec.vehicle.engine.redline.get() - 2.0 * limits.redline_guard.0;
@@ -173,7 +182,7 @@ fn wish(pass: &Pass<'_>, story: &Story, gear: u8) -> Option<Wish> {
         down: down.filter(|_| gear > spec.facts.lowest_gear),
         speed,
         pedal,
-        falling: before(&story.speeds).is_some_and(|v| speed < v),
+        falling: story.falls(),
         kick: pedal >= limits.kickdown_pedal.0,
         lands: [
             spec.rpm_per_kmh(gear + 1) * speed >= limits.rpm_floor.0,
@@ -183,6 +192,11 @@ fn wish(pass: &Pass<'_>, story: &Story, gear: u8) -> Option<Wish> {
 }
 
 impl Story {
+    /// The newest speed read is lower than the one before.
+    pub(super) fn falls(&self) -> bool {
+        matches!(self.speeds.as_slice(), [.., before, now] if now.value < before.value)
+    }
+
     /// One row; `command` is what closes in it, before it is told as a command.
     pub(super) fn want(&mut self, pass: &mut Pass<'_>, row: &Row, state: State, command: Option<Direction>) {
         let gear = pass.gear.gear();
