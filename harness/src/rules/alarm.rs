@@ -21,14 +21,14 @@ impl Alarm {
     /// A row is looked at; `again`: it brings nothing new; `data_ms`: when the oldest of the data arrived. Where something
     /// has come due in it, or it brings something, the next one sees what has come of that and has to be looked at too.
     pub fn begin(&self, now_ms: u32, data_ms: Option<u32>, again: bool) {
-        self.awake.set(!again || self.rings(now_ms, data_ms));
+        self.awake.set(!again || now_ms >= self.rings_ms(data_ms));
         self.at_ms.set(u32::MAX);
         self.age_ms.set(u32::MAX);
         self.old.set(false);
     }
 
-    fn rings(&self, now_ms: u32, data_ms: Option<u32>) -> bool {
-        now_ms >= self.at_ms.get() || data_ms.is_some_and(|at| now_ms >= at.saturating_add(self.age_ms.get()))
+    fn rings_ms(&self, data_ms: Option<u32>) -> u32 {
+        data_ms.map_or(u32::MAX, |at| at.saturating_add(self.age_ms.get())).min(self.at_ms.get())
     }
 
     /// Something changes, or may change, with each row.
@@ -65,10 +65,10 @@ impl Alarm {
         aged
     }
 
-    /// A row that brings nothing new changes nothing at this time, ms.
+    /// A row that brings nothing new changes nothing before this time, ms.
     #[must_use]
-    pub fn sleeps(&self, now_ms: u32, data_ms: Option<u32>) -> bool {
-        !self.awake.get() && !self.rings(now_ms, data_ms)
+    pub fn sleeps_until_ms(&self, data_ms: Option<u32>) -> u32 {
+        if self.awake.get() { 0 } else { self.rings_ms(data_ms) }
     }
 
     /// Newer data that tell the same change something: they were too old for something.

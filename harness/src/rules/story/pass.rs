@@ -32,6 +32,8 @@ pub(super) struct Pass<'a> {
     pub engine_rpm: Option<f64>,
     pub standing: Standing,
     pub was: Option<&'a Row>,
+    /// A row that brings nothing new changes nothing before this time, ms.
+    pub sleeps_until_ms: u32,
     /// Rows passed over since one was looked at.
     pub rested: u32,
     pub tap_visible: [bool; 2],
@@ -151,6 +153,7 @@ impl<'a> Pass<'a> {
             engine_rpm: None,
             standing: Standing::default(),
             was: None,
+            sleeps_until_ms: 0,
             rested: 0,
             tap_visible: [false; 2],
             own_until_ms: [None; 2],
@@ -188,10 +191,10 @@ impl Pass<'_> {
         self.alarms().iter().for_each(|alarm| alarm.begin(now_ms, data_ms, again));
     }
 
-    /// A row that brings nothing new changes nothing at this time, ms.
-    pub fn sleeps(&self, now_ms: u32) -> bool {
+    /// A row has been looked at, or answers have been taken in: notes until when nothing changes.
+    pub fn set_sleep(&mut self) {
         let data_ms = self.data_ms();
-        self.alarms().iter().all(|alarm| alarm.sleeps(now_ms, data_ms))
+        self.sleeps_until_ms = self.alarms().iter().map(|alarm| alarm.sleeps_until_ms(data_ms)).min().unwrap_or(0);
     }
 
     /// Newer data that tell the same change something.

@@ -69,12 +69,13 @@ impl Story {
         for row in &recording.rows {
             let again = pass.was.is_some_and(|was| rest::stands(&pass, was, row));
             let news = self.read(&mut pass, &mut hand, recording, row);
-            if may_rest && again && !news && pass.sleeps(row.t_ms) {
+            if may_rest && again && !news && row.t_ms < pass.sleeps_until_ms {
                 self.pass_over(&mut pass, recording, row);
             } else {
                 self.rest(&mut pass, &mut hand);
                 pass.begin(row.t_ms, again);
                 self.row(&mut pass, &mut hand, recording, row);
+                pass.set_sleep();
             }
             pass.was = Some(row);
         }
@@ -140,6 +141,7 @@ impl Story {
             }
         }
         pass.keep_speed();
+        pass.set_sleep();
         news || pass.gear.gear() != gear || pass.heeds_age()
     }
 
