@@ -5,6 +5,11 @@ use crate::signal::{Direction, Inputs, Lever};
 use crate::spec::facts::{ReArm, TakeOver, TapWiring};
 use crate::spec::vehicle::EntryGear;
 
+/// A tap input is closed, or has been since the last tick.
+pub(super) fn is_tapped(inputs: &Inputs) -> bool {
+    inputs.tap_up || inputs.tap_down || inputs.tap_up_edges > 0 || inputs.tap_down_edges > 0
+}
+
 impl Reference {
     /// Follows the lever and the button, and keeps the last take-over.
     pub(super) fn follow_lever(&mut self, inputs: &Inputs, now_ms: i64) {
@@ -23,7 +28,7 @@ impl Reference {
             s.turning_ms = None;
         } else {
             let since_ms = *s.turning_ms.get_or_insert(now_ms);
-            if now_ms - since_ms >= i64::from(self.hello.lever_bounce_ms) {
+            if self.rest.passed(now_ms, since_ms, i64::from(self.hello.lever_bounce_ms)) {
                 let back = self.hello.re_arm == ReArm::BackInGate && s.engaged_before;
                 let by_lever = self.hello.take_over == TakeOver::Lever || back;
                 let was_out = since_ms - s.turned_ms >= OUT_MS;
@@ -65,7 +70,7 @@ impl Reference {
     /// Whether the driver taps in this tick; counts his taps. Own pulses read back are no taps.
     pub(super) fn driver_taps(&mut self, inputs: &Inputs, now_ms: i64) -> bool {
         // As in nearly every tick.
-        if !(inputs.tap_up || inputs.tap_down || inputs.tap_up_edges > 0 || inputs.tap_down_edges > 0) {
+        if !is_tapped(inputs) {
             return false;
         }
         let shared = self.hello.tap_wiring == TapWiring::Shared;

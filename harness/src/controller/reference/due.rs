@@ -30,7 +30,7 @@ impl Reference {
             // Eleven answers to a second, so that the count never runs ahead of the clock by itself.
             i64::from(s.speeds_counted - s.speeds_at_command) * 91 >= blind_ms && now_ms - s.turned_ms >= blind_ms
         } else {
-            now_ms - if at_once { s.moved_ms } else { s.moved_ms.max(s.turned_ms) } >= blind_ms
+            self.passed(now_ms, if at_once { s.moved_ms } else { s.moved_ms.max(s.turned_ms) }, blind_ms)
         };
         let deaf = self.has(Fault::KeepsCounting)
             || self.has(Fault::SelfShiftUnseen)
@@ -38,21 +38,21 @@ impl Reference {
             || self.has(Fault::RefusalUnseen);
         let gear_agrees = deaf
             || s.senses.gear.is_none_or(|gear| {
-                now_ms - gear.at_ms > i64::from(h.data_fresh_ms)
+                self.passed(now_ms, gear.at_ms, i64::from(h.data_fresh_ms) + 1)
                     || (whole_gear(gear.value) == s.counted
-                        && now_ms - s.senses.gear_since_ms >= i64::from(h.shift_settle_ms))
+                        && self.passed(now_ms, s.senses.gear_since_ms, i64::from(h.shift_settle_ms)))
             });
         let deaf = self.has(Fault::DeafToNeutral) && inputs.lever != Lever::D;
         let plausible_ms = if self.has(Fault::DoubtsTooLong) { 10_000 } else { h.plausible_for_ms };
         let gap_ended_ms = s.senses.gap_ended_ms;
         let recovers = self.has(Fault::SlowAfterGap) && now_ms - gap_ended_ms < 3000;
         let allowed = (inputs.lever == Lever::Gate || deaf)
-            && s.senses.age_ms(now_ms) <= i64::from(most_ms)
-            && s.senses.plausible(now_ms, plausible_ms)
+            && !self.passed(now_ms, s.senses.oldest_ms(), i64::from(most_ms) + 1)
+            && self.passed(now_ms, s.senses.implausible_ms, i64::from(plausible_ms))
             && (speed_kmh >= h.standstill_kmh || self.has(Fault::BelievesAFall))
             && (!s.senses.engine_off || self.has(Fault::EngineUnseen))
             && waited
-            && now_ms - s.engagements_ms[0] >= quiet_ms
+            && self.passed(now_ms, s.engagements_ms[0], quiet_ms)
             && gear_agrees
             && !recovers;
         if !allowed {
@@ -71,7 +71,7 @@ impl Reference {
             && self.is_up_due_at(gear, pedal, now_ms)
             && !self.given_up(Direction::Up, now_ms)
             && !self.brakes(gear, pedal);
-        if up && now_ms - s.last_down_ms >= dwell_ms {
+        if up && self.passed(now_ms, s.last_down_ms, dwell_ms) {
             return Some(Direction::Up);
         }
         let excused = pedal - s.pedal_at_up >= h.opposite_pedal_pct;
@@ -83,7 +83,7 @@ impl Reference {
         let skips = self.has(Fault::SkipsCoasting) && pedal < CLOSED_PCT && s.counted == 4 && speed_kmh > 8.0;
         let wanted = down_due && !kick_unheard && !skips && !self.given_up(Direction::Down, now_ms);
         let down = (s.counted > h.lowest_gear && wanted) || too_low;
-        (down && (excused || now_ms - s.last_up_ms >= dwell_ms)).then_some(Direction::Down)
+        (down && (excused || self.passed(now_ms, s.last_up_ms, dwell_ms))).then_some(Direction::Down)
     }
 
     /// The pedal that it goes by.

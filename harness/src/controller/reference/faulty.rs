@@ -11,7 +11,7 @@ static GAPS: AtomicU64 = AtomicU64::new(0);
 const DIP_MS: u64 = 5000;
 
 /// What some faults remember from tick to tick.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Odd {
     pub range_was_high: bool,
     tapped_ms: Option<i64>,

@@ -12,6 +12,7 @@ mod faulty;
 mod map_check;
 mod obeyed;
 mod requests;
+mod rest;
 mod second;
 mod senses;
 mod state;
@@ -31,6 +32,7 @@ use super::hello::{Hello, HelloAnswers};
 use crate::signal::{Action, Announcement, Answer, Direction, Inputs, Lever, Output, Range, Request, Signal};
 use crate::spec::facts::{AfterEdge, CeilingBinds, OnCause};
 use crate::spec::vehicle::GateMeans;
+use rest::Rest;
 use senses::NEVER;
 use state::State;
 use std::cell::Cell;
@@ -75,6 +77,7 @@ pub struct Reference {
     rounds_apart_ms: i64,
     /// The down line and the up line that it has read last.
     last_read: [Cell<Option<due::LineRead>>; 2],
+    rest: Rest,
 }
 
 impl Reference {
@@ -103,6 +106,7 @@ impl Reference {
             kept,
             rounds_apart_ms,
             last_read,
+            rest: Rest::default(),
         }
     }
 
@@ -112,7 +116,7 @@ impl Reference {
 
     /// It is engaged and not paused.
     fn may(&self, now_ms: i64) -> bool {
-        self.state.engaged && now_ms >= self.state.paused_until_ms
+        self.state.engaged && self.passed(now_ms, self.state.paused_until_ms, 0)
     }
 
     /// All that it reads has stood still for half the time within which it has to notice.
@@ -143,7 +147,7 @@ impl Reference {
         let s = &self.state;
         let Some(speed) = s.senses.speed else { return false };
         let pedal = s.senses.pedal.map_or(0.0, |pedal| pedal.value);
-        let age_ms = if self.has(Fault::PedalUnread) { now_ms - speed.at_ms } else { s.senses.age_ms(now_ms) };
+        let oldest_ms = if self.has(Fault::PedalUnread) { speed.at_ms } else { s.senses.oldest_ms() };
         let ceiling_kmh =
             self.hello.ceiling_kmh * if self.has(Fault::CeilingInMph) { crate::units::KMH_PER_MPH } else { 1.0 };
         let every = self.hello.ceiling_binds == CeilingBinds::Every && !self.has(Fault::CeilingOnce);
@@ -155,13 +159,13 @@ impl Reference {
             && inputs.lever == Lever::Gate
             && inputs.ignition
             && (!s.senses.engine_off || self.has(Fault::EngineUnseen))
-            && now_ms >= i64::from(self.hello.boot_quiet_ms)
-            && (range_high && now_ms - s.range_low_ms >= range_high_for_ms
+            && self.passed(now_ms, 0, i64::from(self.hello.boot_quiet_ms))
+            && (range_high && self.passed(now_ms, s.range_low_ms, range_high_for_ms)
                 || (self.has(Fault::EngagesInTie) && s.odd.range_was_high)
                 || self.has(Fault::RangeUnseenAtEngaging))
             && !taps
             && !self.is_stuck()
-            && age_ms <= i64::from(self.hello.data_fresh_ms)
+            && !self.passed(now_ms, oldest_ms, i64::from(self.hello.data_fresh_ms) + 1)
             && (!bound || speed.value <= ceiling_kmh)
             && !(self.has(Fault::ShyOfPedal) && pedal > 20.0)
             && !self.has(Fault::DoesNothing)
@@ -175,15 +179,17 @@ impl Reference {
             s.held_since_ms = None;
             return false;
         }
-        let held_ms = now_ms - *s.held_since_ms.get_or_insert(now_ms);
+        let held_since_ms = *s.held_since_ms.get_or_insert(now_ms);
         let most = usize::from(self.hello.most_engagements).checked_sub(1);
         let before_ms = most.map_or(Some(now_ms), |at| s.engagements_ms.get(at).copied());
-        let often = before_ms.is_some_and(|ms| now_ms - ms < OFTEN_MS) && self.fault != Some(Fault::EngagesWithoutEnd);
+        let passed = |since_ms: i64, ms: i64| self.rest.passed(now_ms, since_ms, ms);
+        let often = before_ms.is_some_and(|ms| !passed(ms, OFTEN_MS)) && self.fault != Some(Fault::EngagesWithoutEnd);
         let in_time = |edge_ms: i64| match self.hello.after_edge {
             AfterEdge::AnyTime => true,
-            AfterEdge::WithinMs(most) => now_ms - edge_ms <= i64::from(most),
+            AfterEdge::WithinMs(most) => !passed(edge_ms, i64::from(most) + 1),
         };
-        if often || !s.edge_ms.is_some_and(in_time) || held_ms < i64::from(self.hello.conditions_held_ms) {
+        let held = passed(held_since_ms, i64::from(self.hello.conditions_held_ms));
+        if often || !s.edge_ms.is_some_and(in_time) || !held {
             return false;
         }
         (s.engaged, s.engaged_before, s.edge_ms) = (true, true, None);
@@ -216,10 +222,11 @@ impl Reference {
             let due = below && self.is_up_due(read);
             let s = &mut self.state;
             s.due_since_ms = due.then(|| s.due_since_ms.unwrap_or(now_ms));
-            let likes = below && s.due_since_ms.is_none_or(|since_ms| now_ms - since_ms < LIMITED_MS);
+            let passed = |since_ms: i64, ms: i64| self.rest.passed(now_ms, since_ms, ms);
+            let likes = below && s.due_since_ms.is_none_or(|since_ms| !passed(since_ms, LIMITED_MS));
             // A gear that hasn't come yet may be on its way up to the time in which it must. One that has moved since the
             // command and is told no more is where it was told last.
-            let silent = now_ms - gear.at_ms > i64::from(self.hello.data_fresh_ms);
+            let silent = passed(gear.at_ms, i64::from(self.hello.data_fresh_ms) + 1);
             let came = gear.at_ms - s.last_ms >= i64::from(self.hello.shift_confirmed_ms)
                 || (silent && s.senses.gear_since_ms > s.last_ms);
             let settled = came && gear.at_ms - s.moved_ms.max(s.turned_ms) >= GEAR_SETTLED_MS;
@@ -227,7 +234,7 @@ impl Reference {
                 s.counted = read;
             }
         } else if self.hello.shifts_down_itself {
-            let still = self.state.senses.still_since_ms.is_some_and(|since_ms| now_ms - since_ms >= STILL_MS);
+            let still = self.state.senses.still_since_ms.is_some_and(|at_ms| self.passed(now_ms, at_ms, STILL_MS));
             self.state.counted = if still { counted.min(self.hello.lowest_gear) } else { counted };
         }
     }
@@ -260,11 +267,17 @@ impl Controller for Reference {
     fn reset(&mut self) {
         self.kept.power_down(&self.state);
         self.state = State::BLANK;
+        self.rest = Rest::default();
     }
 
     fn step(&mut self, inputs: &Inputs, answers: &[Answer]) -> Output {
         let first_ms = *self.state.first_clock_ms.get_or_insert(inputs.time_ms);
         let now_ms = since_power_up(self.fault, inputs.time_ms, first_ms);
+        if let Some(output) = self.rest.goes_on(inputs, answers, now_ms) {
+            return output;
+        }
+        // An answer changes what it remembers, if only a time.
+        let before = answers.is_empty().then_some(self.state);
         if self.has(Fault::ZeroAtStart) && now_ms == 0 {
             self.state.senses.start_at_zero();
         }
@@ -289,7 +302,7 @@ impl Controller for Reference {
         self.watch_gear(now_ms);
         let lost_ms = if self.has(Fault::GivesUpEarly) { 350 } else { i64::from(self.hello.data_lost_ms) };
         let trusts = self.has(Fault::RemembersEngagement) && now_ms < 1000;
-        let lost = self.state.senses.age_ms(now_ms) > lost_ms && !trusts;
+        let lost = self.passed(now_ms, self.state.senses.oldest_ms(), lost_ms + 1) && !trusts;
         let hasty = if self.has(Fault::DecidesFirst) && self.may(now_ms) { self.due(inputs, now_ms) } else { None };
 
         // Disengaging comes first: it wins over whatever else this tick holds.
@@ -338,7 +351,7 @@ impl Controller for Reference {
         if let Some(direction) = starts {
             self.command(direction, now_ms);
         }
-        if (!may && starts.is_none()) || now_ms - self.state.last_ms >= self.width_ms + self.state.longer_ms {
+        if (!may && starts.is_none()) || self.passed(now_ms, self.state.last_ms, self.width_ms + self.state.longer_ms) {
             self.state.pulse = None;
         }
         let contacts = self.tampered(now_ms, may);
@@ -351,10 +364,15 @@ impl Controller for Reference {
             engaged: Some(may),
             counted_gear: self.gear_shown(),
         };
-        self.ask(inputs, now_ms, may);
+        if self.hello.sends_requests {
+            self.ask(inputs, now_ms, may);
+        }
         if self.fault.is_some() {
             self.put_out_faulty(inputs, now_ms, starts, &mut output);
         }
+        // Taps and faults look at the clock in their own ways.
+        let rests = self.fault.is_none() && !driver::is_tapped(inputs) && before.is_some_and(|was| was == self.state);
+        self.rest.begin(rests.then_some((*inputs, output)));
         output
     }
 

@@ -45,7 +45,7 @@ impl Reference {
         s.tries > self.hello.refused_retries
             && s.last == Some(direction)
             && s.asked_from == s.counted
-            && now_ms - s.last_ms < NEW_WISH_MS
+            && !self.passed(now_ms, s.last_ms, NEW_WISH_MS)
             && !self.has(Fault::RepeatsRefused)
     }
 }

@@ -12,7 +12,7 @@ const SPARE_MS: i64 = 20;
 const OPEN_SESSION: [u8; 2] = [0x10, 0x03];
 
 /// What it has asked for.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Asking {
     round_ms: i64,
     /// Since when the ignition is off.
@@ -58,8 +58,8 @@ impl Reference {
         let opens = self.has(Fault::OpensSession);
         let a = &mut self.state.asking;
         a.off_ms = if inputs.ignition { None } else { a.off_ms.or(Some(now_ms)) };
-        let awake = on || a.off_ms.is_none_or(|off_ms| now_ms - off_ms < sleeps_ms);
-        a.all = awake && now_ms - a.round_ms >= self.rounds_apart_ms;
+        let awake = on || a.off_ms.is_none_or(|off_ms| !self.rest.passed(now_ms, off_ms, sleeps_ms));
+        a.all = awake && self.rest.passed(now_ms, a.round_ms, self.rounds_apart_ms);
         if a.all {
             a.round_ms = now_ms;
         }

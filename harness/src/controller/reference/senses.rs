@@ -33,7 +33,7 @@ pub(super) struct Sample {
 }
 
 /// Everything read so far.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Senses {
     pub speed: Option<Sample>,
     pub pedal: Option<Sample>,
@@ -197,12 +197,14 @@ impl Senses {
         now_ms - self.implausible_ms >= i64::from(for_ms)
     }
 
-    /// Age of the older one of speed and pedal, ms; without end where one is missing.
+    /// When the older one of speed and pedal was read, ms; long ago where one is missing.
+    pub fn oldest_ms(&self) -> i64 {
+        self.speed.zip(self.pedal).map_or(NEVER, |(speed, pedal)| speed.at_ms.min(pedal.at_ms))
+    }
+
+    /// Age of the older one, ms.
     pub fn age_ms(&self, now_ms: i64) -> i64 {
-        match (self.speed, self.pedal) {
-            (Some(speed), Some(pedal)) => now_ms - speed.at_ms.min(pedal.at_ms),
-            _ => now_ms - NEVER,
-        }
+        now_ms - self.oldest_ms()
     }
 }
 

@@ -5,7 +5,7 @@ use super::{MOST_KEPT, faulty, requests};
 use crate::signal::Direction;
 
 /// All that it remembers.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct State {
     /// The box's clock at power-up.
     pub first_clock_ms: Option<u64>,
