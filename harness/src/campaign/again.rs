@@ -97,15 +97,18 @@ async fn feed(port: &mut dyn Port, spec: &Spec, recording: &Recording, change: C
 /// Starts the box and lets it wait, in the wired state in which the drive begins: at rest, the engine idling and answered
 /// with a ripple, as no running engine stands still.
 async fn idle(port: &mut dyn Port, spec: &Spec, tick_ms: u32, wired: Inputs, for_ms: u64) -> Result<(), Silence> {
-    let (tick_ms, period_ms) = (u64::from(tick_ms.max(1)), u64::from(spec.link.period.ms()));
+    let (tick_ms, period_ms) = (u64::from(tick_ms.max(1)), u64::from(spec.link.period.ms().max(1)));
     let idle_rpm = spec.vehicle.engine.idle.get();
     let mut answers: Vec<Answer> = Vec::with_capacity(SIGNALS.len());
+    let (mut polls, mut polled_from_ms) = (0_u64, 0);
     poll_fn(|_| port.poll_reset()).await?;
     for since_ms in (0..for_ms).step_by(tick_ms as usize) {
         let inputs = Inputs { time_ms: wired.time_ms.wrapping_add(since_ms), ..wired };
         answers.clear();
-        let polls = since_ms / period_ms.max(1);
-        if since_ms % period_ms.max(1) < tick_ms {
+        while since_ms >= polled_from_ms + period_ms {
+            (polls, polled_from_ms) = (polls + 1, polled_from_ms + period_ms);
+        }
+        if since_ms < polled_from_ms + tick_ms {
             answers.extend(spec.facts.signals.polled().map(|signal| {
                 let value = match signal {
                     Signal::Speed | Signal::Pedal => 0.0,

@@ -100,14 +100,17 @@ impl<'a> Rig<'a> {
 
     /// The same beside other rigs.
     pub async fn drive_in_turn(&mut self, drive: &Drive) -> &[Measure] {
+        self.run_in_turn(drive).await;
+        self.judge.judge(self.spec, self.looped.recording(), &mut self.measures);
+        &self.measures
+    }
+
+    /// Drives, and leaves it to the caller to look at the recording: the measures stay those of the drive before.
+    pub async fn run_in_turn(&mut self, drive: &Drive) {
         self.looped.run_in_turn(drive, self.port.as_mut()).await;
-        let recording = self.looped.recording();
-        let silent = recording.silence.is_some();
-        self.judge.judge(self.spec, recording, &mut self.measures);
-        if silent {
+        if self.looped.recording().silence.is_some() {
             self.start_again();
         }
-        &self.measures
     }
 
     /// Whether the process that it shares fell silent: what else was under way there has no meaning either.

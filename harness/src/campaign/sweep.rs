@@ -230,7 +230,7 @@ pub async fn drive_in_turn(rig: &mut Rig<'_>, drive: &Drive, checks: &Checks) ->
     }
     if checks.twice {
         let first = rig.recording().clone();
-        rig.drive_in_turn(drive).await;
+        rig.run_in_turn(drive).await;
         measures[DETERMINISM] = compare_twice(&first, rig.recording());
         let differs = measures[DETERMINISM].seen.is_some_and(|mark| mark.broken());
         if checks.afresh && !differs && rig.source().takes_turns() {
