@@ -40,17 +40,6 @@ struct Pulser {
     free_from_ms: u32,
 }
 
-/// What the conditions of events look at: the tick before.
-#[derive(Debug, Clone, Copy)]
-struct Before {
-    speed_kmh: f64,
-    gear: u8,
-    shifting: bool,
-    contacts: Contacts,
-    contacts_before: Contacts,
-    was_shifting: bool,
-}
-
 /// The closed loop of one spec; runs one drive after the other, with the vehicle or with what takes its place.
 pub struct ClosedLoop<B = Vehicle> {
     tick_ms: u32,
@@ -208,14 +197,14 @@ impl<B: Body> ClosedLoop<B> {
         self.restart(drive);
         let mut now_ms = 0;
         let mut powered_before = false;
-        let mut before: Option<Before> = None;
+        let mut speed_kmh = f64::from(drive.start.speed) / 10.0;
         let (mut step_at, mut step_from_ms, mut steady_from_ms) = (0, 0, 0);
         if !drive.steps.is_empty() {
             self.driver.begin_step();
         }
         while let Some(step) = drive.steps.get(step_at).filter(|_| !self.vehicle.is_over()) {
             self.rock(now_ms);
-            self.events(drive, now_ms, before.as_ref());
+            self.events(drive, now_ms);
             if now_ms >= self.lever_from_ms + GEARBOX_LEVER_MS {
                 self.gearbox_lever = self.lever;
             }
@@ -235,7 +224,6 @@ impl<B: Body> ClosedLoop<B> {
             powered_before = powered;
 
             let into_ms = now_ms - step_from_ms;
-            let speed_kmh = before.map_or(f64::from(drive.start.speed) / 10.0, |b| b.speed_kmh);
             let pedals = self.driver.pedals(step, into_ms, speed_kmh);
             let mut controls = self.controls(step, pedals, now_ms);
             let clock_ms = drive.start.clock_ms;
@@ -260,7 +248,6 @@ impl<B: Body> ClosedLoop<B> {
             } else {
                 self.link.drop_under_way(now_ms);
             }
-            let contacts_before = self.contacts;
             let contacts = if powered { self.act(output.action, now_ms) } else { Contacts::default() };
             self.contacts = contacts;
             controls.contacts = self.tapped(contacts);
@@ -288,14 +275,7 @@ impl<B: Body> ClosedLoop<B> {
                 engaged: output.engaged,
                 counted_gear: output.counted_gear,
             });
-            before = Some(Before {
-                speed_kmh: truth.speed_kmh,
-                gear: truth.gear,
-                shifting: truth.shifting,
-                was_shifting: before.is_some_and(|b| b.shifting),
-                contacts,
-                contacts_before,
-            });
+            speed_kmh = truth.speed_kmh;
 
             self.drive_on(&controls, now_ms, clock_ms);
             now_ms += self.tick_ms;

@@ -62,7 +62,7 @@ impl Driver {
     pub fn pedals(&mut self, step: &Step, into_ms: u32, speed_kmh: f64) -> Pedals {
         let delayed_kmh = self.delay[self.slot];
         self.delay[self.slot] = speed_kmh;
-        self.slot = (self.slot + 1) % self.slots;
+        self.slot = if self.slot + 1 < self.slots { self.slot + 1 } else { 0 };
         match step.demand {
             Demand::Pedal(permille) => self.pedal = f64::from(permille) / 1000.0,
             Demand::InTurn(first, second, every_ms) => {

@@ -1,11 +1,22 @@
 //! The events of a drive: when each comes, and what it does.
 
-use super::{Before, ClosedLoop, Pending, REST};
+use super::{ClosedLoop, Pending, REST};
 use crate::drive::{Condition, Drive, Happening, When};
 use crate::driver::Pedals;
-use crate::signal::{Direction, Lever};
+use crate::signal::{Contacts, Direction, Lever};
 use crate::spec::facts::TapWiring;
 use crate::vehicle::Body;
+
+/// What the conditions of events look at: the tick before.
+#[derive(Debug, Clone, Copy)]
+struct Before {
+    speed_kmh: f64,
+    gear: u8,
+    shifting: bool,
+    contacts: Contacts,
+    contacts_before: Contacts,
+    was_shifting: bool,
+}
 
 /// The lever goes to and fro.
 #[derive(Debug, Clone, Copy)]
@@ -19,10 +30,11 @@ pub(super) struct Rocking {
 
 impl<B: Body> ClosedLoop<B> {
     /// What is due in this tick, and what waits for a state of the tick before.
-    pub(super) fn events(&mut self, drive: &Drive, now_ms: u32, before: Option<&Before>) {
+    pub(super) fn events(&mut self, drive: &Drive, now_ms: u32) {
         if now_ms < self.next_event_ms {
             return;
         }
+        let before = self.before();
         let mut next_ms = u32::MAX;
         for (at, event) in drive.events.iter().enumerate() {
             let pending = self.pending[at];
@@ -31,9 +43,9 @@ impl<B: Body> ClosedLoop<B> {
             }
             let due_ms = match event.when {
                 When::At(ms) => Some(ms),
-                When::After(condition, delay_ms) => pending
-                    .due_ms
-                    .or_else(|| before.filter(|b| holds(condition, b)).map(|_| now_ms.saturating_add(delay_ms))),
+                When::After(condition, delay_ms) => pending.due_ms.or_else(|| {
+                    before.as_ref().filter(|b| holds(condition, b)).map(|_| now_ms.saturating_add(delay_ms))
+                }),
             };
             match due_ms {
                 Some(due_ms) if due_ms <= now_ms => {
@@ -49,6 +61,23 @@ impl<B: Body> ClosedLoop<B> {
             }
         }
         self.next_event_ms = next_ms;
+    }
+
+    /// The tick before, and of the one before that what has changed.
+    fn before(&self) -> Option<Before> {
+        let rows = &self.recording.rows;
+        let last = rows.last()?;
+        let earlier = rows.len().checked_sub(2).and_then(|at| rows.get(at));
+        // A box that starts afresh has both contacts open.
+        let contacts_before = earlier.filter(|_| !last.restarted).map_or_else(Contacts::default, |row| row.contacts);
+        Some(Before {
+            speed_kmh: last.truth.speed_kmh,
+            gear: last.truth.gear,
+            shifting: last.truth.shifting,
+            was_shifting: earlier.is_some_and(|row| row.truth.shifting),
+            contacts: last.contacts,
+            contacts_before,
+        })
     }
 
     /// The lever goes to and fro where it is told to.

@@ -70,6 +70,8 @@ pub struct Link {
     next_request_ms: u32,
     held: Vec<Held>,
     under_way: Vec<Delivered>,
+    /// None of those under way arrives before this.
+    next_arrival_ms: u32,
 }
 
 impl Link {
@@ -92,6 +94,7 @@ impl Link {
             next_request_ms: 0,
             held: Vec::with_capacity(MOST_FAULTS),
             under_way: Vec::with_capacity(MOST_UNDER_WAY),
+            next_arrival_ms: u32::MAX,
         }
     }
 
@@ -104,6 +107,7 @@ impl Link {
         self.next_request_ms = u32::from(phase_ms);
         self.held.clear();
         self.under_way.clear();
+        self.next_arrival_ms = u32::MAX;
     }
 
     /// A link fault comes; other happenings are none of the link's business.
@@ -210,6 +214,7 @@ impl Link {
         }
         let answer = Answer { signal, content, arrival_ms: clock_ms + u64::from(arrived_ms) };
         self.under_way.push(Delivered { answer, sampled_ms, arrived_ms });
+        self.next_arrival_ms = self.next_arrival_ms.min(arrived_ms);
     }
 
     fn read(&self, signal: Signal, shown: &Shown) -> f64 {
@@ -224,7 +229,7 @@ impl Link {
     /// Moves the answers that have arrived by now to `delivered`, in order of arrival; returns how many.
     pub fn deliver(&mut self, now_ms: u32, delivered: &mut Vec<Delivered>) -> u8 {
         // As in most ticks.
-        if self.under_way.iter().all(|d| d.arrived_ms > now_ms) {
+        if now_ms < self.next_arrival_ms {
             return 0;
         }
         let from = delivered.len();
@@ -235,6 +240,7 @@ impl Link {
             }
             !arrived
         });
+        self.note_next_arrival();
         delivered[from..].sort_by_key(|d| d.arrived_ms);
         u8::try_from(delivered.len() - from).unwrap_or(u8::MAX)
     }
@@ -242,6 +248,11 @@ impl Link {
     /// The box is off: what is under way meets no one.
     pub fn drop_under_way(&mut self, now_ms: u32) {
         self.under_way.retain(|d| d.arrived_ms > now_ms);
+        self.note_next_arrival();
+    }
+
+    fn note_next_arrival(&mut self) {
+        self.next_arrival_ms = self.under_way.iter().map(|d| d.arrived_ms).min().unwrap_or(u32::MAX);
     }
 }
 
