@@ -403,33 +403,49 @@ impl Vehicle {
         self.lockup = if closes { (self.lockup + step_ms / self.lockup_ms.max(step_ms)).min(1.0) } else { 0.0 };
     }
 
-    /// Moves the vehicle by one step and gives the change of engine speed.
+    /// The road under the vehicle, for motion in one direction.
     #[inline]
-    fn move_wheels(&mut self, line: &Driveline, stretch: &Stretch, steps_per_s: f64) -> f64 {
-        let towards = |sign: f64| OnRoad {
+    fn towards(&self, stretch: &Stretch, sign: f64) -> OnRoad {
+        OnRoad {
             sign,
             moved_kg: self.moved_kg,
             against_n: stretch.load.against_n(self.speed_mps, sign) + sign * stretch.brake_n,
             against_slope: 2.0 * stretch.load.air_per_v2 * self.speed_mps.abs(),
             most_drive_n: stretch.most_drive_n,
-        };
-        let mut change = line.change(&towards(if self.speed_mps >= 0.0 { 1.0 } else { -1.0 }), steps_per_s);
-        if self.speed_mps == 0.0 && change.speed_mps <= 0.0 {
-            // At rest, friction turns with the motion: only what overcomes it moves the vehicle.
-            change = line.change(&towards(-1.0), steps_per_s);
-            if change.speed_mps >= 0.0 {
-                change = line.change_at_rest(steps_per_s);
-            }
         }
+    }
+
+    /// Moves the vehicle by one step and gives the change of engine speed.
+    #[inline]
+    fn move_wheels(&mut self, line: &Driveline, stretch: &Stretch, steps_per_s: f64) -> f64 {
+        if self.speed_mps == 0.0 {
+            return self.move_from_rest(line, stretch, steps_per_s);
+        }
+        let change = line.change(&self.towards(stretch, self.speed_mps.signum()), steps_per_s);
         let new = self.speed_mps + change.speed_mps;
         if new * self.speed_mps < 0.0 {
             // It comes to rest within the step; what then holds or moves it has the rest of the step.
             let part = -self.speed_mps / change.speed_mps;
             self.speed_mps = 0.0;
             let left = (1.0 - part).max(LEAST_PART);
-            return change.engine_rad_s * part + self.move_wheels(line, stretch, steps_per_s / left);
+            return change.engine_rad_s * part + self.move_from_rest(line, stretch, steps_per_s / left);
         }
         self.speed_mps = new;
+        change.engine_rad_s
+    }
+
+    /// The same from rest. Apart from what moves, which then has its instructions at one place.
+    #[inline(never)]
+    fn move_from_rest(&mut self, line: &Driveline, stretch: &Stretch, steps_per_s: f64) -> f64 {
+        let mut change = line.change(&self.towards(stretch, 1.0), steps_per_s);
+        if change.speed_mps <= 0.0 {
+            // Friction turns with the motion: only what overcomes it moves the vehicle.
+            change = line.change(&self.towards(stretch, -1.0), steps_per_s);
+            if change.speed_mps >= 0.0 {
+                change = line.change_at_rest(steps_per_s);
+            }
+        }
+        self.speed_mps += change.speed_mps;
         change.engine_rad_s
     }
 }
