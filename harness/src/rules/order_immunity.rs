@@ -129,8 +129,8 @@ fn first_difference(spec: &Spec, recording: &Recording, kinds: &[Option<Extra>],
         // One that either responder alone brings never, or another way, lies behind all times.
         let same = || nexts.into_iter().flatten().filter(|next| next.1 == direction).map(|&(t, _)| t);
         let last_ms = if same().count() == nexts.len() { same().max() } else { None };
-        let between = same().min().is_some_and(|first_ms| first_ms <= at_ms + most_ms)
-            && last_ms.is_none_or(|last_ms| at_ms <= last_ms + most_ms);
+        let between =
+            same().min().is_some_and(|first_ms| first_ms <= at_ms) && last_ms.is_none_or(|last_ms| at_ms <= last_ms);
         if between || nexts.into_iter().any(|next| within(most_ms, next)) {
             // As it may. But of a box that commands at another time the recording tells nothing any more.
             return silent;
