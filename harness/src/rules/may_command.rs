@@ -300,9 +300,6 @@ impl Monitor {
         }
         self.conditions(now);
         if now.shows_engaged && self.opened.is_some() {
-            if !self.shown {
-                self.alarm.keep_awake();
-            }
             self.shown = true;
             self.perhaps_missed = false;
             self.engaged_once = true;
@@ -361,10 +358,10 @@ impl Monitor {
         // It must find them so early that its whole time to engage lies within that window.
         let found_by = t.window.map_or(u32::MAX, |w| t.held.max(w.saturating_sub(t.engages)));
         let at_once = edge + found_by.min(t.held + t.engages);
-        let held = |ms: u32| self.strictly_since.map_or(ms == 0, |since| self.alarm.passed(now.ms, since, ms));
+        let held = || self.strictly_since.is_some_and(|since| self.alarm.passed(now.ms, since, t.held));
         let fresh = matches!(self.edge, Edge::Fresh(_));
         let begins = self.due_from.is_none() && self.pause_until.is_none();
-        if begins && fresh && !self.alarm.exceeded(now.ms, at_once, 0) && held(t.held) && strict {
+        if begins && fresh && !self.alarm.exceeded(now.ms, at_once, 0) && held() {
             self.due_from = Some(now.ms);
             self.alarm.keep_awake();
         }

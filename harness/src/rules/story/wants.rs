@@ -200,9 +200,6 @@ impl Story {
     /// One row; `command` is what closes in it, before it is told as a command.
     pub(super) fn want(&mut self, pass: &mut Pass<'_>, row: &Row, state: State, command: Option<Direction>) {
         let gear = pass.gear.gear();
-        if pass.wanting.gear != gear {
-            pass.alarm.keep_awake();
-        }
         if pass.wanting.stale || pass.wanting.gear != gear {
             let now = gear.and_then(|gear| wish(pass, self, gear));
             let w = &mut pass.wanting;
