@@ -1,10 +1,12 @@
 //! Every rule on recordings made by hand: one that breaks it, one that just keeps it, one that never comes to it. All
 //! margins are worked out here from the rule's own words and the van's numbers, never copied from a run.
 
+mod alarms;
 mod announcing;
 mod answers_refused;
 mod at_rest;
 mod at_the_ends;
+mod between_answers;
 mod both_drives;
 mod box_kinds;
 mod button;
