@@ -1,6 +1,7 @@
 //! Shifts that are plainly due, for a box that shows nothing and after a hard stop; and what was read lately.
 
 use super::made::{Made, spec};
+use super::map_wants::engaged_in;
 use super::retold::told;
 use crate::rules::story::Story;
 use crate::rules::story::tape::Sample;
@@ -27,6 +28,23 @@ fn due_after_stop(kmh: f64, flag: Option<bool>) -> Vec<(u32, u32)> {
     let story = told(&made);
     assert!(story.leaps.is_empty());
     story.after_stops.iter().map(|a| (a.from_ms, a.to_ms)).collect()
+}
+
+/// A stop of 0.7 g or more between two answers, from 5030 to 5070 ms, is looked back on for 12 s from its last tick. From the
+/// answer at 5100 ms on the pedal has the box go down from fourth, at 50 km/h where the line lies at 88 km/h.
+#[test]
+fn a_hard_stop_is_looked_back_on_from_its_end() {
+    for (accel, due) in [(-6.9, None), (-7.0, Some((5100, 17_070))), (-8.0, Some((5100, 17_070)))] {
+        let mut made = engaged_in(4, 50.0);
+        made.until(5030);
+        made.accel = accel;
+        made.run(50);
+        made.accel = 0.0;
+        made.until(5100);
+        made.pedal = 90.0;
+        made.until(18_000);
+        assert_eq!(told(&made).after_stops.last().map(|a| (a.from_ms, a.to_ms)), due, "{accel}");
+    }
 }
 
 /// Third gear's line down is at 27 km/h, and 3 km/h below it is plainly below. At 3 km/h it stands, up to 6 it may as well.

@@ -271,7 +271,7 @@ fn a_pulse_cut_short_and_a_gear_that_is_read() {
         made
     };
     assert_eq!(known(after(GateMeans::HeldGear, 3100)), Some(2));
-    assert_eq!(known(after(GateMeans::RangeLimit, 3100)), None);
+    assert_eq!((known(after(GateMeans::RangeLimit, 2100)), known(after(GateMeans::RangeLimit, 3100))), (None, None));
     let mut made = after(GateMeans::RangeLimit, 5000);
     made.lever = Lever::D;
     made.run(500);

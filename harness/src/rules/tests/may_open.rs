@@ -8,6 +8,7 @@ use super::changes::{
 use super::may_command::Is::*;
 use super::may_command::{Line, holds};
 use crate::rules::may_command::Cause;
+use crate::spec::facts::AfterEdge;
 use crate::units::Ms;
 
 /// Into the gate at 500 ms; all must hold for 200 ms, one tick is allowed.
@@ -160,6 +161,16 @@ const BUTTON: &[Line] = &[
         button_box,
         &[(0, fast), (1500, press), (1600, let_go), (3000, out), (3500, into), (4000, slow)],
         &[(2900, Ceiling), (4180, MustNot), (4190, Unsettled), (9000, Unsettled)],
+    ),
+    (
+        // The window of 1.5 s ends at 3000 ms, and its conditions have 210 ms more; the lever's return is no press.
+        "pressed above the ceiling, then out and back, and slow only after the window",
+        |m| {
+            button_box(m);
+            m.spec.facts.after_edge = AfterEdge::WithinMs(1500);
+        },
+        &[(0, fast), (1500, press), (1600, let_go), (2500, out), (3000, into), (3300, slow)],
+        &[(2400, Ceiling), (3290, MustNot), (3500, MustNot), (9000, MustNot)],
     ),
     // A movement takes 30 ms, a tick allowed; less is a bounce for any box.
     (
