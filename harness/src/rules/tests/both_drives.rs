@@ -262,6 +262,31 @@ fn answers_that_alone_keep_the_data_fresh_are_no_extras() {
     assert_eq!(at(false, 7000), Some((-1.0, 7000)));
 }
 
+/// No speed and no pedal come after 3.9 s; a gear comes again at 4.2 s. It keeps neither fresh, so that it is an extra like
+/// any other. A speed that comes again does, where the others come 600 ms after the last; 500 ms is fresh.
+#[test]
+fn only_a_speed_or_pedal_keeps_itself_fresh_and_only_where_the_others_are_old() {
+    let missing = |again: Signal, lost_until_ms: u32| {
+        let mut made = Made::van();
+        made.gear_read = Some(2.0);
+        made.until(4000);
+        (made.link, made.gear_read) = ([false; 2], None);
+        made.until(lost_until_ms);
+        (made.link, made.gear_read) = ([true; 2], Some(2.0));
+        made.until(10_000);
+        let delivered = &mut made.recording.delivered;
+        let at = delivered.iter().position(|d| d.arrived_ms > 4000).unwrap();
+        let last = *delivered[..at].iter().rfind(|d| d.answer.signal == again).unwrap();
+        delivered.insert(at, Delivered { arrived_ms: 4200, ..last });
+        missing(&made.recording, 7000, true)
+    };
+    let (counts, does_not) = (Some((-1.0, 7000)), Some((1.0, 9990)));
+    assert_eq!((missing(Signal::Gear, 4400), missing(Signal::Gear, 4500)), (counts, counts));
+    for again in [Signal::Speed, Signal::Pedal] {
+        assert_eq!((missing(again, 4400), missing(again, 4500)), (counts, does_not), "{again:?}");
+    }
+}
+
 /// A gear told at 5 s is overtaken. Under a limit a box may take it for a limit that is higher for as long as it drives; a
 /// gear that is held is told again, and after 3 s of doubt and 500 ms of plausibility counts for nothing.
 #[test]
