@@ -205,7 +205,7 @@ impl GearSeen {
         }
         // What was read comes before what is tapped in the same tick: a box decides on it.
         if let Some((gear, arrived_ms)) = self.signal {
-            let known = self.gear;
+            let known = self.gear();
             self.told_after_entry(gear, arrived_ms);
             let settled = self.last_tap_ms.is_none_or(|tap| arrived_ms >= tap + SETTLED_MS);
             match self.means {
@@ -221,7 +221,7 @@ impl GearSeen {
                 // Until it has settled, what was known before the tap and the tap itself tell.
                 _ => {}
             }
-            if self.gear != known {
+            if self.gear() != known {
                 self.alarm.keep_awake();
             }
         }
@@ -269,20 +269,22 @@ impl GearSeen {
         }
     }
 
-    /// A gearbox that keeps its gear on entry may end a shift that ran as the lever came: before any tap, the first reading
-    /// that tells another gear tells the one that it holds, or a limit that is higher.
+    /// A shift that ran as the lever came may end with it, and then the gear told before wasn't the one that the gearbox
+    /// went by: before any tap, readings tell.
     fn told_after_entry(&mut self, told: u8, arrived_ms: u32) {
         let untapped = self.entered_ms.is_some_and(|at| arrived_ms > at) && self.entered_ms == self.last_tap_ms;
-        let moved = self.gear.is_some_and(|known| match self.means {
-            GateMeans::HeldGear => told != known,
-            GateMeans::RangeLimit => told > known,
-        });
-        if untapped && moved && self.entry == EntryGear::Current {
-            self.gear = Some(told);
-        }
-        // One that enters one below leaves the gear of then for it: a higher one wasn't the gear of then.
-        if untapped && self.entry == EntryGear::OneBelow && self.gear.is_some_and(|known| told > known + 1) {
-            self.gear = None;
+        let Some(known) = self.gear.filter(|_| untapped) else { return };
+        match (self.entry, self.means) {
+            (EntryGear::Fixed(_), _) => {}
+            // One that keeps its gear is in the one told now, or under a limit that is as high.
+            (EntryGear::Current, GateMeans::HeldGear) => self.gear = Some(told),
+            (EntryGear::Current, GateMeans::RangeLimit) if told > known => self.gear = Some(told),
+            // One that enters one below leaves the gear of then for it: neither a higher one was that, nor a lower one.
+            (EntryGear::OneBelow, _) if told > known + 1 => self.gear = None,
+            (EntryGear::OneBelow, GateMeans::HeldGear) if told < known => self.gear = None,
+            // It may have gone down below the limit, or the limit is lower.
+            (_, GateMeans::RangeLimit) if told < known => self.readable = false,
+            _ => {}
         }
     }
 

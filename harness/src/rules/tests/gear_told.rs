@@ -152,7 +152,8 @@ fn standing_does_not_tell_what_became_of_a_tap_on_entry() {
 }
 
 /// A gate that keeps the gear, entered at 500 ms in third: until the first tap a reading of another gear tells the end of
-/// a shift; up from the limit alone, where the gate limits the gear.
+/// a shift. Where the gate limits the gear, only a higher one tells the limit: below it the gearbox may have gone down by
+/// itself, or it was there as the lever came.
 #[test]
 fn a_reading_after_the_lever_tells_what_the_gate_kept() {
     let reads = |means: GateMeans, entry: EntryGear, gear: f64| {
@@ -167,12 +168,16 @@ fn a_reading_after_the_lever_tells_what_the_gate_kept() {
     assert_eq!(reads(GateMeans::HeldGear, current, 2.0), Some(2));
     assert_eq!(reads(GateMeans::HeldGear, current, 3.0), Some(3));
     assert_eq!(reads(GateMeans::RangeLimit, current, 4.0), Some(4));
-    assert_eq!(reads(GateMeans::RangeLimit, current, 2.0), Some(3));
+    assert_eq!(reads(GateMeans::RangeLimit, current, 2.0), None);
     assert_eq!(reads(GateMeans::HeldGear, EntryGear::Fixed(3), 4.0), Some(3), "fixed is fixed");
     assert_eq!(reads(GateMeans::HeldGear, EntryGear::OneBelow, 3.0), Some(2));
     // One below fourth is third: nobody knows which of the two readings was the gear of then.
     assert_eq!(reads(GateMeans::RangeLimit, EntryGear::OneBelow, 3.0), Some(2));
     assert_eq!(reads(GateMeans::RangeLimit, EntryGear::OneBelow, 4.0), None);
+    for means in [GateMeans::HeldGear, GateMeans::RangeLimit] {
+        assert_eq!(reads(means, EntryGear::OneBelow, 2.0), Some(2));
+        assert_eq!(reads(means, EntryGear::OneBelow, 1.0), None, "second would be one below third");
+    }
     // After a tap it may be the tap's own shift that is read.
     let mut made = told(GateMeans::HeldGear, 3);
     made.spec.vehicle.gearbox.gate.entry = current;
