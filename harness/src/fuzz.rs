@@ -231,7 +231,7 @@ impl State {
             let truth = measure.truth.filter(|mark| mark.broken() && !mark.unknowable);
             let found = match (seen, truth) {
                 (Some(mark), _) => {
-                    let blame = self.referee.seen(rule, at, of, &self.rig, mark.at_ms);
+                    let blame = self.referee.seen(rule, at, of, &mut self.rig, mark.at_ms);
                     (blame == Blame::Build).then_some((Basis::Seen, mark))
                 }
                 (None, Some(mark)) => {

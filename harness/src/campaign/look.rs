@@ -178,7 +178,7 @@ impl Looked<'_> {
         let mut blame = match self.judgement {
             Judgement::SignalLimit => Blame::SignalLimit,
             Judgement::Build if basis == Basis::Seen => {
-                rigs.referee.seen(self.rule, rule, drive, &rigs.build, mark.at_ms)
+                rigs.referee.seen(self.rule, rule, drive, &mut rigs.build, mark.at_ms)
             }
             Judgement::Build | Judgement::TooClose => Blame::Build,
         };

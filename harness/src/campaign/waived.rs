@@ -111,7 +111,7 @@ fn culprit(
     rigs: &mut Rigs<'_>,
 ) -> Option<(Basis, Culprit)> {
     if let Some(mark) = measure.seen.filter(|m| m.broken()) {
-        let blame = rigs.referee.seen(card, rule, drive, &rigs.build, mark.at_ms);
+        let blame = rigs.referee.seen(card, rule, drive, &mut rigs.build, mark.at_ms);
         let map = matches!(blame, Blame::Map(_));
         return Some((Basis::Seen, if map { Culprit::Map } else { Culprit::Build }));
     }

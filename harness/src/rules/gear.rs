@@ -205,7 +205,7 @@ impl GearSeen {
         }
         // What was read comes before what is tapped in the same tick: a box decides on it.
         if let Some((gear, arrived_ms)) = self.signal {
-            let known = self.gear();
+            let before = (self.gear, self.readable);
             self.told_after_entry(gear, arrived_ms);
             let settled = self.last_tap_ms.is_none_or(|tap| arrived_ms >= tap + SETTLED_MS);
             match self.means {
@@ -221,7 +221,7 @@ impl GearSeen {
                 // Until it has settled, what was known before the tap and the tap itself tell.
                 _ => {}
             }
-            if self.gear() != known {
+            if (self.gear, self.readable) != before {
                 self.alarm.keep_awake();
             }
         }

@@ -2,7 +2,7 @@
 
 use super::keyed;
 use crate::drive::{Drive, Happening, Which};
-use crate::make::draft::{Draft, lowest_gear, top_gear};
+use crate::make::draft::{Draft, held_grade_pct, lowest_gear, top_gear};
 use crate::signal::Signal;
 use crate::spec::Spec;
 
@@ -79,7 +79,9 @@ pub(super) fn uphill(spec: &Spec) -> Vec<Drive> {
     for gear in lowest_gear(spec) + 1..=top_gear(spec) {
         // Slow for the gear: as low as the map lets it roll with the foot off.
         let Some(kmh) = spec.map.down_kmh(gear, 0.0) else { continue };
-        for grade_pct in [4.0, 5.0, 6.0] {
+        // The last one loads the engine whatever the vehicle.
+        let loads_pct = held_grade_pct(spec, gear, kmh + 4.0, 85.0).clamp(1.0, 14.0);
+        for grade_pct in [4.0, 5.0, 6.0, loads_pct] {
             let draft = Draft::engaged(spec, turn).reach(kmh + 14.0).pedal(2000, 5.0).hold(2500, kmh + 4.0);
             // Cruise control shows no pedal; the driver's foot does.
             drafts.push(draft.clone().cruise(12_000, kmh + 4.0).grade(grade_pct).crossing());
