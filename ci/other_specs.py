@@ -96,6 +96,7 @@ def main():
     return 1 if failed else 0
 
 
-if len(sys.argv) < 3:
-    sys.exit(__doc__)
-sys.exit(main())
+if __name__ == "__main__":
+    if len(sys.argv) < 3:
+        sys.exit(__doc__)
+    sys.exit(main())
