@@ -162,7 +162,7 @@ impl<'a> Pass<'a> {
             shown_before: false,
             tap_at_ms: None,
             by_itself: true,
-            lowest_recent: [(0, f64::INFINITY); 8],
+            lowest_recent: [(u32::MAX, f64::INFINITY); 8],
             due_since: None,
             right_since: None,
             edgeless_counted: false,
@@ -215,7 +215,7 @@ impl Pass<'_> {
     /// Keeps the speed that a row has brought among the last ones.
     pub fn keep_speed(&mut self) {
         if let Some((v, arrived, _)) = self.speed
-            && (self.lowest_recent[7].0 != arrived || self.lowest_recent[7].1 == f64::INFINITY)
+            && self.lowest_recent[7].0 != arrived
         {
             self.lowest_recent.rotate_left(1);
             self.lowest_recent[7] = (arrived, v);

@@ -101,7 +101,6 @@ impl Story {
         if answers.is_empty() {
             return news;
         }
-        let gear = pass.gear.gear();
         for d in answers {
             news |= self.is_news(pass, &d.answer);
             if let Content::Value(value) = d.answer.content {
@@ -142,7 +141,7 @@ impl Story {
         }
         pass.keep_speed();
         pass.set_sleep();
-        news || pass.gear.gear() != gear || pass.heeds_age()
+        news || pass.heeds_age()
     }
 
     /// An answer tells more than that speed or pedal are what they were.
