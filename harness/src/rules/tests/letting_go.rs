@@ -136,4 +136,9 @@ fn taps_up_and_down_are_told_apart() {
     assert_eq!(tapped(Made::engaged(), Direction::Up), [1, 0, 0, 1, 0, 0]);
     assert_eq!(tapped(Made::engaged(), Direction::Down), [1, 0, 0, 0, 1, 0]);
     assert_eq!(tapped(Made::van(), Direction::Up), [0; 6]);
+    // Nor is one in the tick in which the ignition goes off: that ends the engagement.
+    let mut off = Made::engaged();
+    off.until(2000);
+    off.ignition = false;
+    assert_eq!(tapped(off, Direction::Up), [0; 6]);
 }

@@ -4,6 +4,7 @@
 
 use super::commands::rpm;
 use super::made::Made;
+use super::retold::told;
 use crate::signal::Direction::{self, Down, Up};
 use crate::signal::Lever;
 use crate::spec::vehicle::EntryGear;
@@ -338,4 +339,19 @@ fn after_a_bounce_of_the_lever_the_quiet_time_runs_anew() {
     made.lever = Lever::Gate;
     made.until(6520);
     owed(&made, SOON, 0.355, 6020, 0.5);
+}
+
+/// Read as 51 km/h until 5 s and as 50 km/h from 5.1 s on, the speed falls with the first of these answers, and with the
+/// next one no longer: in between no upshift from second is asked for.
+#[test]
+fn a_fall_ends_with_the_answer_after_it() {
+    let mut made = Made::van();
+    made.spec.limits.engagement_speed_ceiling = Kmh(250.0);
+    made.speed = 51.0;
+    made.take_over();
+    made.until(5050);
+    made.speed = 50.0;
+    made.until(6000);
+    let wants: Vec<_> = told(&made).wants.iter().map(|want| (want.direction, want.from_ms, want.to_ms)).collect();
+    assert_eq!(wants, [(Up, 1800, 5100), (Up, 5200, 6000)]);
 }
