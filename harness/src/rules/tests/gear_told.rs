@@ -170,6 +170,7 @@ fn a_reading_after_the_lever_tells_what_the_gate_kept() {
     assert_eq!(reads(GateMeans::RangeLimit, current, 4.0), Some(4));
     assert_eq!(reads(GateMeans::RangeLimit, current, 2.0), None);
     assert_eq!(reads(GateMeans::HeldGear, EntryGear::Fixed(3), 4.0), Some(3), "fixed is fixed");
+    assert_eq!(reads(GateMeans::RangeLimit, EntryGear::Fixed(3), 2.0), Some(3), "below a fixed limit");
     assert_eq!(reads(GateMeans::HeldGear, EntryGear::OneBelow, 3.0), Some(2));
     // One below fourth is third: nobody knows which of the two readings was the gear of then.
     assert_eq!(reads(GateMeans::RangeLimit, EntryGear::OneBelow, 3.0), Some(2));
