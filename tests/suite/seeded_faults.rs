@@ -60,6 +60,7 @@ fn every_seeded_fault_acts_somewhere() {
     for card in FAULTS.iter().filter(|card| !rare(card)) {
         let mut hello = boxes::plain();
         hello.signals.extend(card.reads);
+        hello.sends_requests = true;
         hello.downhill_rpm = matches!(card.fault, Fault::DeafToDescents | Fault::ForgetsDescent).then_some(3500.0);
         let drives = 300;
         let differing = (1..=drives).filter(|key| differ(&hello, card.fault, key * 7919)).count();
