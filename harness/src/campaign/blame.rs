@@ -118,11 +118,11 @@ impl<'a> Referee<'a> {
             };
             return gap_that_cures(self.spec, low, last(|r| r.contacts.up), last(|r| r.contacts.down));
         }
-        let truth = &rows[at].truth;
+        let Row { truth, contacts, .. } = &rows[at];
         let (gear, down) = match instant {
             Instant::Upshift(gear) => (gear, false),
             Instant::Downshift(gear) => (gear, true),
-            _ => (if truth.shifting { truth.target_gear } else { truth.gear }, false),
+            _ => (if truth.shifting { truth.target_gear } else { truth.gear }, contacts.down),
         };
         line_that_cures(self.spec, rule.card.limits, gear, down, pedal_pct(at))
     }
