@@ -51,6 +51,7 @@ pub fn read(text: &str) -> Recording {
             t_ms,
             powered: true,
             restarted: t_ms == 0,
+            still: false,
             inputs: at_rest(t_ms, lever),
             answers_from: u32::try_from(from).unwrap(),
             answers,

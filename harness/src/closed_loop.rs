@@ -26,6 +26,16 @@ const GEARBOX_LEVER_MS: u32 = 30;
 /// Full braking, m/s²: 1 g.
 const FULL_BRAKE_MPS2: f64 = 9.806_65;
 
+/// A step of the vehicle in a tick.
+#[derive(Debug, Clone, Copy)]
+struct Stride {
+    /// Its beginning and its length, ms into the tick.
+    from_ms: f64,
+    ms: f64,
+    /// What is asked for within it is asked for before this, ms into the tick.
+    until_ms: u32,
+}
+
 #[derive(Debug, Clone, Copy, Default)]
 struct Pending {
     due_ms: Option<u32>,
@@ -43,8 +53,8 @@ struct Pulser {
 /// The closed loop of one spec; runs one drive after the other, with the vehicle or with what takes its place.
 pub struct ClosedLoop<B = Vehicle> {
     tick_ms: u32,
-    /// When each of the vehicle's steps in a tick ends, ms into the tick.
-    step_ends_ms: Vec<f64>,
+    /// The vehicle's steps in a tick.
+    strides: Vec<Stride>,
     wiring: TapWiring,
     button_box: bool,
     range_wired: bool,
@@ -57,6 +67,10 @@ pub struct ClosedLoop<B = Vehicle> {
     pending: Vec<Pending>,
     /// No event comes before this.
     next_event_ms: u32,
+    /// After this, until the next event or step, wires and controls stand, but for clock and pedal.
+    busy_until_ms: u32,
+    inputs: Inputs,
+    controls: Controls,
     recording: Recording,
     answers: Vec<Answer>,
     // State of the run.
@@ -100,7 +114,7 @@ impl<B: Body> ClosedLoop<B> {
         let steps = (f64::from(tick_ms) / step_ms).ceil().max(1.0) as u32;
         Self {
             tick_ms,
-            step_ends_ms: (1..=steps).map(|step| f64::from(tick_ms) * f64::from(step) / f64::from(steps)).collect(),
+            strides: strides(tick_ms, steps),
             wiring: spec.facts.tap_wiring,
             button_box: spec.facts.take_over == TakeOver::Button,
             range_wired: spec.facts.signals.range,
@@ -112,6 +126,9 @@ impl<B: Body> ClosedLoop<B> {
             driver: Driver::new(tick_ms),
             pending: Vec::new(),
             next_event_ms: 0,
+            busy_until_ms: 0,
+            inputs: NO_INPUTS,
+            controls: NO_CONTROLS,
             recording: Recording::default(),
             answers: Vec::with_capacity(32),
             lever: Lever::P,
@@ -161,6 +178,7 @@ impl<B: Body> ClosedLoop<B> {
         self.pending.clear();
         self.pending.resize(drive.events.len(), Pending::default());
         self.next_event_ms = 0;
+        self.busy_until_ms = 0;
         self.recording.clear();
         self.recording.tick_ms = self.tick_ms;
         self.recording.grip_pct = start.grip;
@@ -196,8 +214,9 @@ impl<B: Body> ClosedLoop<B> {
     pub async fn run_in_turn(&mut self, drive: &Drive, port: &mut dyn Port) {
         self.restart(drive);
         let mut now_ms = 0;
-        let mut powered_before = false;
+        let mut powered = false;
         let mut speed_kmh = f64::from(drive.start.speed) / 10.0;
+        let mut told = (None, None);
         let (mut step_at, mut step_from_ms, mut steady_from_ms) = (0, 0, 0);
         if !drive.steps.is_empty() {
             self.driver.begin_step();
@@ -205,30 +224,35 @@ impl<B: Body> ClosedLoop<B> {
         while let Some(step) = drive.steps.get(step_at).filter(|_| !self.vehicle.is_over()) {
             self.rock(now_ms);
             self.events(drive, now_ms);
-            if now_ms >= self.lever_from_ms + GEARBOX_LEVER_MS {
-                self.gearbox_lever = self.lever;
-            }
-
-            if now_ms >= self.supply_until_ms {
-                self.supply_mv = USUAL_SUPPLY_MV;
-            }
-            let powered = self.supply_mv >= LEAST_SUPPLY_MV;
-            let mut silence = None;
-            let restarted = powered && (!powered_before || self.reset_asked);
-            if restarted {
-                self.contacts = Contacts::default();
-                self.pulser = Pulser::default();
-                silence = poll_fn(|_| port.poll_reset()).await.err();
-            }
-            self.reset_asked = false;
-            powered_before = powered;
-
+            let clock_ms = drive.start.clock_ms;
             let into_ms = now_ms - step_from_ms;
             let pedals = self.driver.pedals(step, into_ms, speed_kmh);
-            let mut controls = self.controls(step, pedals, now_ms);
-            let clock_ms = drive.start.clock_ms;
+            self.inputs.time_ms = clock_ms + u64::from(now_ms);
+            (self.controls.pedal_pct, self.controls.torque_pedal_pct) = (pedals.shown_pct, pedals.torque_pct);
+            let mut restarted = false;
+            if now_ms <= self.busy_until_ms {
+                if now_ms >= self.lever_from_ms + GEARBOX_LEVER_MS {
+                    self.gearbox_lever = self.lever;
+                }
+                if now_ms >= self.supply_until_ms {
+                    self.supply_mv = USUAL_SUPPLY_MV;
+                }
+                let powered_before = std::mem::replace(&mut powered, self.supply_mv >= LEAST_SUPPLY_MV);
+                restarted = powered && (!powered_before || self.reset_asked);
+                self.reset_asked = false;
+                if restarted {
+                    self.busy_until_ms = self.busy_until_ms.max(now_ms + self.tick_ms);
+                    self.contacts = Contacts::default();
+                    self.pulser = Pulser::default();
+                    if let Err(why) = poll_fn(|_| port.poll_reset()).await {
+                        self.recording.silence = Some(why);
+                        break;
+                    }
+                }
+                self.controls = self.controls_now(step, pedals, now_ms);
+                self.inputs = self.inputs_now(self.inputs.time_ms, now_ms);
+            }
 
-            let inputs = self.inputs(clock_ms + u64::from(now_ms), now_ms);
             let answers_from = u32::try_from(self.recording.delivered.len()).unwrap_or(u32::MAX);
             let mut output = Output::OPEN;
             let mut answers = 0;
@@ -238,34 +262,46 @@ impl<B: Body> ClosedLoop<B> {
                 if answers > 0 {
                     self.answers.extend(self.recording.delivered[answers_from as usize..].iter().map(|d| d.answer));
                 }
-                if silence.is_none() {
-                    let given = poll_fn(|_| port.poll_step(&inputs, &self.answers)).await;
-                    match given.and_then(|given| self.asked(port, now_ms).map(|()| given)) {
-                        Ok(given) => output = given,
-                        Err(why) => silence = Some(why),
+                match poll_fn(|_| port.poll_step(&self.inputs, &self.answers)).await {
+                    Ok(given) => output = given,
+                    Err(why) => {
+                        self.recording.silence = Some(why);
+                        break;
                     }
+                }
+                if self.tells_requests
+                    && let Err(why) = self.note_requests(port, now_ms)
+                {
+                    self.recording.silence = Some(why);
+                    break;
                 }
             } else {
                 self.link.drop_under_way(now_ms);
             }
             let contacts = if powered { self.act(output.action, now_ms) } else { Contacts::default() };
-            self.contacts = contacts;
-            controls.contacts = self.tapped(contacts);
-            let truth = self.vehicle.truth(&controls);
+            if contacts != OPEN || output.announcement.is_some() {
+                // They act on the wires of the next tick, and from the one after that on no more.
+                self.busy_until_ms = self.busy_until_ms.max(now_ms + 2 * self.tick_ms);
+            }
+            let tells = (output.engaged, output.counted_gear);
+            let still = powered && now_ms > self.busy_until_ms && tells == told;
+            told = tells;
+            if contacts != self.contacts {
+                self.contacts = contacts;
+                self.controls.contacts = self.tapped(contacts);
+            }
+            let truth = self.vehicle.truth(&self.controls);
             let steady_ms = match step.demand {
                 Demand::PedalTo(_) => 0,
                 Demand::InTurn(_, _, every_ms) => (now_ms - steady_from_ms).min(into_ms % u32::from(every_ms.max(1))),
                 _ => now_ms - steady_from_ms,
             };
-            if let Some(why) = silence {
-                self.recording.silence = Some(why);
-                break;
-            }
             self.recording.rows.push(Row {
                 t_ms: now_ms,
                 powered,
                 restarted,
-                inputs,
+                still,
+                inputs: self.inputs,
                 answers_from,
                 answers,
                 steady_ms,
@@ -277,10 +313,11 @@ impl<B: Body> ClosedLoop<B> {
             });
             speed_kmh = truth.speed_kmh;
 
-            self.drive_on(&controls, now_ms, clock_ms);
+            self.drive_on(now_ms, clock_ms);
             now_ms += self.tick_ms;
             while drive.steps.get(step_at).is_some_and(|s| now_ms - step_from_ms >= s.ms) {
                 let ended = drive.steps[step_at];
+                self.busy_until_ms = self.busy_until_ms.max(now_ms);
                 step_from_ms += ended.ms;
                 step_at += 1;
                 if let Some(next) = drive.steps.get(step_at) {
@@ -294,32 +331,30 @@ impl<B: Body> ClosedLoop<B> {
     }
 
     /// Notes what the box has asked for on the diagnostic port.
-    fn asked(&mut self, port: &mut dyn Port, now_ms: u32) -> Result<(), Silence> {
-        if self.tells_requests {
-            self.requests.clear();
-            port.requests(&mut self.requests)?;
-            self.recording.requests.extend(self.requests.iter().map(|&request| (now_ms, request)));
-        }
+    fn note_requests(&mut self, port: &mut dyn Port, now_ms: u32) -> Result<(), Silence> {
+        self.requests.clear();
+        port.requests(&mut self.requests)?;
+        self.recording.requests.extend(self.requests.iter().map(|&request| (now_ms, request)));
         Ok(())
     }
 
     /// The vehicle runs to the next tick; the link asks on the way.
-    fn drive_on(&mut self, controls: &Controls, now_ms: u32, clock_ms: u64) {
-        let mut at = 0.0;
-        for step in 0..self.step_ends_ms.len() {
-            let to = self.step_ends_ms[step];
-            let until_ms = now_ms + (to + 0.5) as u32;
-            let before = self.link.next_request(until_ms).is_some().then(|| self.shown(controls));
-            self.vehicle.run(controls, to - at);
-            if let Some(before) = before {
-                // Asked within a step: what stands at that instant, by a straight line.
-                let after = self.shown(controls);
-                while let Some(due_ms) = self.link.next_request(until_ms) {
-                    let part = (f64::from(due_ms.saturating_sub(now_ms)) - at) / (to - at);
-                    self.link.request(between(before, after, part.clamp(0.0, 1.0)), clock_ms);
-                }
+    fn drive_on(&mut self, now_ms: u32, clock_ms: u64) {
+        for at in 0..self.strides.len() {
+            let Stride { from_ms, ms, until_ms } = self.strides[at];
+            let until_ms = now_ms + until_ms;
+            if self.link.next_request(until_ms).is_none() {
+                self.vehicle.run(&self.controls, ms);
+                continue;
             }
-            at = to;
+            // Asked within a step: what stands at that instant, by a straight line.
+            let before = self.shown(&self.controls);
+            self.vehicle.run(&self.controls, ms);
+            let after = self.shown(&self.controls);
+            while let Some(due_ms) = self.link.next_request(until_ms) {
+                let part = (f64::from(due_ms.saturating_sub(now_ms)) - from_ms) / ms;
+                self.link.request(between(before, after, part.clamp(0.0, 1.0)), clock_ms);
+            }
         }
     }
 
@@ -333,7 +368,7 @@ impl<B: Body> ClosedLoop<B> {
         }
     }
 
-    fn controls(&self, step: &Step, pedals: Pedals, now_ms: u32) -> Controls {
+    fn controls_now(&self, step: &Step, pedals: Pedals, now_ms: u32) -> Controls {
         Controls {
             pedal_pct: pedals.shown_pct,
             torque_pedal_pct: pedals.torque_pct,
@@ -348,7 +383,7 @@ impl<B: Body> ClosedLoop<B> {
         }
     }
 
-    fn inputs(&mut self, time_ms: u64, now_ms: u32) -> Inputs {
+    fn inputs_now(&mut self, time_ms: u64, now_ms: u32) -> Inputs {
         let shared = self.wiring == TapWiring::Shared;
         let inputs = Inputs {
             time_ms,
@@ -372,12 +407,13 @@ impl<B: Body> ClosedLoop<B> {
         if self.swapped { Contacts { up: down, down: up } } else { contacts }
     }
 
+    #[inline]
     fn act(&mut self, action: Action, now_ms: u32) -> Contacts {
         let contacts = match action {
             Action::Contacts(contacts) => contacts,
             Action::Request(wish) => self.pulse(wish, now_ms),
         };
-        if self.wiring == TapWiring::Shared {
+        if self.wiring == TapWiring::Shared && contacts != OPEN {
             // Read back in parallel with the lever: a closing contact is an edge at the box's next tick.
             for (edges, closed, was) in [
                 (0, contacts.up, self.contacts.up || now_ms < self.tap_until_ms[0]),
@@ -409,6 +445,17 @@ impl<B: Body> ClosedLoop<B> {
     }
 }
 
+/// The steps that a tick is driven in.
+fn strides(tick_ms: u32, steps: u32) -> Vec<Stride> {
+    let end_ms = |step: u32| f64::from(tick_ms) * f64::from(step) / f64::from(steps);
+    (0..steps)
+        .map(|step| {
+            let (from_ms, to_ms) = (end_ms(step), end_ms(step + 1));
+            Stride { from_ms, ms: to_ms - from_ms, until_ms: (to_ms + 0.5) as u32 }
+        })
+        .collect()
+}
+
 /// What stands between two instants; the gear is that of the first.
 fn between(before: Shown, after: Shown, part: f64) -> Shown {
     Shown {
@@ -417,6 +464,36 @@ fn between(before: Shown, after: Shown, part: f64) -> Shown {
         ..before
     }
 }
+
+/// Before the first tick.
+const NO_INPUTS: Inputs = Inputs {
+    time_ms: 0,
+    lever: Lever::P,
+    range: None,
+    ignition: true,
+    supply_mv: USUAL_SUPPLY_MV,
+    button: None,
+    tap_up: false,
+    tap_down: false,
+    tap_up_edges: 0,
+    tap_down_edges: 0,
+};
+
+/// Before the first tick.
+const NO_CONTROLS: Controls = Controls {
+    pedal_pct: 0.0,
+    torque_pedal_pct: 0.0,
+    brake_mps2: 0.0,
+    grade_pct: 0.0,
+    lever: Lever::P,
+    range: Range::High,
+    contacts: OPEN,
+    driver_taps: OPEN,
+    wheel_lock: false,
+    wheel_spin_kmh: 0.0,
+};
+
+const OPEN: Contacts = Contacts { up: false, down: false };
 
 const REST: Step = Step { ms: 0, demand: Demand::Pedal(0), brake: 0, grade: 0 };
 

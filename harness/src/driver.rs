@@ -59,6 +59,7 @@ impl Driver {
     }
 
     /// The pedals of this tick, at this time into the step.
+    #[inline]
     pub fn pedals(&mut self, step: &Step, into_ms: u32, speed_kmh: f64) -> Pedals {
         let delayed_kmh = self.delay[self.slot];
         self.delay[self.slot] = speed_kmh;

@@ -12,6 +12,9 @@ pub struct Row {
     pub powered: bool,
     /// The box started afresh in this tick: power-up or reset.
     pub restarted: bool,
+    /// The box runs, nobody does anything, and all but clock, answers and motion stands as in the row before; false also
+    /// where that isn't known.
+    pub still: bool,
     /// What the box was wired to.
     pub inputs: Inputs,
     /// Index of the first answer that arrived for this tick.

@@ -1,6 +1,6 @@
 //! The events of a drive: when each comes, and what it does.
 
-use super::{ClosedLoop, Pending, REST};
+use super::{ClosedLoop, GEARBOX_LEVER_MS, Pending, REST};
 use crate::drive::{Condition, Drive, Happening, When};
 use crate::driver::Pedals;
 use crate::signal::{Contacts, Direction, Lever};
@@ -30,10 +30,14 @@ pub(super) struct Rocking {
 
 impl<B: Body> ClosedLoop<B> {
     /// What is due in this tick, and what waits for a state of the tick before.
+    #[inline]
     pub(super) fn events(&mut self, drive: &Drive, now_ms: u32) {
-        if now_ms < self.next_event_ms {
-            return;
+        if now_ms >= self.next_event_ms {
+            self.look_for_events(drive, now_ms);
         }
+    }
+
+    fn look_for_events(&mut self, drive: &Drive, now_ms: u32) {
         let before = self.before();
         let mut next_ms = u32::MAX;
         for (at, event) in drive.events.iter().enumerate() {
@@ -86,17 +90,34 @@ impl<B: Body> ClosedLoop<B> {
         let turns = now_ms.saturating_sub(rocking.from_ms) / rocking.every_ms;
         let lever = if turns.is_multiple_of(2) { rocking.first } else { rocking.second };
         if lever != self.lever {
-            self.lever = lever;
-            self.lever_from_ms = now_ms;
+            self.move_lever(lever, now_ms);
         }
     }
 
+    fn move_lever(&mut self, lever: Lever, now_ms: u32) {
+        self.lever = lever;
+        self.lever_from_ms = now_ms;
+        self.busy_to(now_ms + GEARBOX_LEVER_MS);
+    }
+
+    /// Wires and controls are looked at anew up to the tick after this one, ms.
+    fn busy_to(&mut self, end_ms: u32) {
+        self.busy_until_ms = self.busy_until_ms.max(end_ms.saturating_add(self.tick_ms));
+    }
+
+    /// When something ends that was due at an instant and lasts so long, ms.
+    fn end_ms(&mut self, due_ms: u32, ms: u16) -> u32 {
+        let end_ms = due_ms.saturating_add(u32::from(ms));
+        self.busy_to(end_ms);
+        end_ms
+    }
+
     fn happen(&mut self, what: Happening, due_ms: u32, now_ms: u32, drive: &Drive) {
+        self.busy_to(now_ms);
         match what {
             Happening::Lever(lever) => {
                 self.rocking = None;
-                self.lever = lever;
-                self.lever_from_ms = now_ms;
+                self.move_lever(lever, now_ms);
             }
             Happening::LeverInTurn(first, second, every_ms, ms) => {
                 let every_ms = u32::from(every_ms.max(1));
@@ -106,14 +127,14 @@ impl<B: Body> ClosedLoop<B> {
             }
             Happening::Tap(direction, ms) => {
                 let at = usize::from(direction == Direction::Down);
-                self.tap_until_ms[at] = due_ms.saturating_add(u32::from(ms));
+                self.tap_until_ms[at] = self.end_ms(due_ms, ms);
                 let own = if at == 0 { self.contacts.up } else { self.contacts.down };
                 // In parallel with a contact that is closed already there is no edge.
                 if !(own && self.wiring == TapWiring::Shared) {
                     self.tap_edges[at] = self.tap_edges[at].saturating_add(1);
                 }
             }
-            Happening::Button(ms) => self.button_until_ms = due_ms.saturating_add(u32::from(ms)),
+            Happening::Button(ms) => self.button_until_ms = self.end_ms(due_ms, ms),
             Happening::Range(range) => self.range = range,
             Happening::Ignition(on) => {
                 self.ignition = on;
@@ -122,13 +143,13 @@ impl<B: Body> ClosedLoop<B> {
             Happening::Engine(on) => self.vehicle.set_engine(on),
             Happening::Supply(mv, ms) => {
                 self.supply_mv = u32::from(mv);
-                self.supply_until_ms = due_ms.saturating_add(u32::from(ms));
+                self.supply_until_ms = self.end_ms(due_ms, ms);
             }
             Happening::Reset => self.reset_asked = true,
-            Happening::WheelLock(ms) => self.lock_until_ms = due_ms.saturating_add(u32::from(ms)),
+            Happening::WheelLock(ms) => self.lock_until_ms = self.end_ms(due_ms, ms),
             Happening::WheelSpin(by, ms) => {
                 self.spin_kmh = f64::from(by) / 10.0;
-                self.spin_until_ms = due_ms.saturating_add(u32::from(ms));
+                self.spin_until_ms = self.end_ms(due_ms, ms);
             }
             Happening::Refuse(taps) => self.vehicle.refuse_taps(taps),
             Happening::SlowShifts(ms) => self.vehicle.slow_shifts(f64::from(ms)),
@@ -145,7 +166,7 @@ impl<B: Body> ClosedLoop<B> {
                 let step = drive.steps.first().copied().unwrap_or(REST);
                 let pedal_pct = self.recording.rows.last().map_or(0.0, |r| r.truth.pedal_pct);
                 let pedals = Pedals { shown_pct: pedal_pct, torque_pct: pedal_pct };
-                let shown = self.shown(&self.controls(&step, pedals, now_ms));
+                let shown = self.shown(&self.controls_now(&step, pedals, now_ms));
                 self.link.fault(what, now_ms, shown);
             }
         }

@@ -227,11 +227,13 @@ impl Link {
     }
 
     /// Moves the answers that have arrived by now to `delivered`, in order of arrival; returns how many.
+    #[inline]
     pub fn deliver(&mut self, now_ms: u32, delivered: &mut Vec<Delivered>) -> u8 {
         // As in most ticks.
-        if now_ms < self.next_arrival_ms {
-            return 0;
-        }
+        if now_ms < self.next_arrival_ms { 0 } else { self.deliver_arrived(now_ms, delivered) }
+    }
+
+    fn deliver_arrived(&mut self, now_ms: u32, delivered: &mut Vec<Delivered>) -> u8 {
         let from = delivered.len();
         self.under_way.retain(|d| {
             let arrived = d.arrived_ms <= now_ms;

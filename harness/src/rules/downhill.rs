@@ -71,7 +71,7 @@ fn count_descents(view: &View<'_>, tally: &mut Tally) {
         let closed = pedal.and_then(|at| story.pedals.get(at)).is_some_and(|p| p.value < CLOSED_PCT);
         // Only where the box may act: a descent in D asks nothing of it.
         let may = |s: &Span| s.state == State::May && (s.from_ms..s.to_ms).contains(&sample.at_ms);
-        if !closed || !descends(view, sample.at_ms) || !story.spans.iter().any(may) {
+        if !closed || !story.spans.iter().any(may) || !descends(view, sample.at_ms) {
             counted = [false; 2];
             continue;
         }

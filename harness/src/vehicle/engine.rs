@@ -86,23 +86,30 @@ impl Engine {
         if lag_ms < step_ms { pedal } else { effective + (pedal - effective) * step_ms / (lag_ms + 0.5 * step_ms) }
     }
 
-    /// Full-load torque, N m.
-    #[inline]
-    #[must_use]
-    pub fn full_load_nm(&self, rpm: f64) -> f64 {
-        self.full_load.at(rpm).0
-    }
-
     /// Torque at an engine speed (rad/s) with this share of full load asked for.
     #[inline]
     #[must_use]
     pub fn torque(&self, speed_rad_s: f64, share: f64, on: bool) -> Torque {
         let rpm = speed_rad_s * RPM_PER_RAD_S;
+        self.torque_at(rpm, self.full_load.at(rpm), share, on)
+    }
+
+    /// Share of the full-load torque that it gives at an engine speed (rad/s), 0 to 1.
+    #[inline]
+    #[must_use]
+    pub fn load(&self, speed_rad_s: f64, share: f64, on: bool) -> f64 {
+        let rpm = speed_rad_s * RPM_PER_RAD_S;
+        let full = self.full_load.at(rpm);
+        (self.torque_at(rpm, full, share, on).nm / full.0).clamp(0.0, 1.0)
+    }
+
+    /// Torque with what the full-load curve gives there: value and slope.
+    #[inline]
+    fn torque_at(&self, rpm: f64, (full, full_slope): (f64, f64), share: f64, on: bool) -> Torque {
         let drag = self.drag_nm + self.drag_per_rpm * rpm;
         if !on {
             return Torque { nm: -drag, slope: -self.drag_per_rpm * RPM_PER_RAD_S };
         }
-        let (full, full_slope) = self.full_load.at(rpm);
         let (full, full_slope) = (full + drag, full_slope + self.drag_per_rpm);
         let (mut gas, mut slope) = (full * share, full_slope * share);
         // What idling takes by itself, and more the further the engine is pulled below idle.

@@ -258,14 +258,13 @@ impl Vehicle {
     pub fn truth(&self, controls: &Controls) -> Truth {
         let rpm = self.engine_rad_s * RPM_PER_RAD_S;
         let share = self.gearbox.course(0.0).asked * self.engine.share(self.effective_pedal);
-        let torque = self.engine.torque(self.engine_rad_s, share, self.engine_on);
         Truth {
             speed_kmh: self.speed_mps * 3.6,
             accel_mps2: self.gained.0 * 1000.0 / self.gained.1,
             wheel_kmh: self.wheel_kmh(controls),
             engine_rpm: rpm,
             engine_on: self.engine_on,
-            load: (torque.nm / self.engine.full_load_nm(rpm)).clamp(0.0, 1.0),
+            load: self.engine.load(self.engine_rad_s, share, self.engine_on),
             gear: self.gearbox.gear(),
             target_gear: self.gearbox.target(),
             shifting: self.gearbox.shifting(),

@@ -273,11 +273,17 @@ impl Controller for Reference {
     fn step(&mut self, inputs: &Inputs, answers: &[Answer]) -> Output {
         let first_ms = *self.state.first_clock_ms.get_or_insert(inputs.time_ms);
         let now_ms = since_power_up(self.fault, inputs.time_ms, first_ms);
-        if let Some(output) = self.rest.goes_on(inputs, answers, now_ms) {
-            return output;
-        }
-        // An answer changes what it remembers, if only a time.
-        let before = answers.is_empty().then_some(self.state);
+        self.rest.goes_on(inputs, answers, now_ms).unwrap_or_else(|| self.look(inputs, answers, now_ms))
+    }
+
+    fn requests(&mut self, sent: &mut Vec<Request>) {
+        self.tell_requests(sent);
+    }
+}
+
+impl Reference {
+    /// A tick in which something may change.
+    fn look(&mut self, inputs: &Inputs, answers: &[Answer], now_ms: i64) -> Output {
         if self.has(Fault::ZeroAtStart) && now_ms == 0 {
             self.state.senses.start_at_zero();
         }
@@ -286,6 +292,8 @@ impl Controller for Reference {
             let speeds = answers.iter().filter(|a| a.signal == Signal::Speed);
             self.state.speeds_counted = self.state.speeds_counted.saturating_add(speeds.count() as u32);
         }
+        // With the answers taken in: the next look finds them so.
+        let before = self.state;
         let twin = self.has(Fault::TwinIsAFault)
             && answers.windows(2).any(|pair| matches!(pair, [a, b] if (a.signal, a.content) == (b.signal, b.content)));
         self.follow_lever(inputs, now_ms);
@@ -371,13 +379,9 @@ impl Controller for Reference {
             self.put_out_faulty(inputs, now_ms, starts, &mut output);
         }
         // Taps and faults look at the clock in their own ways.
-        let rests = self.fault.is_none() && !driver::is_tapped(inputs) && before.is_some_and(|was| was == self.state);
+        let rests = self.fault.is_none() && !driver::is_tapped(inputs) && before == self.state;
         self.rest.begin(rests.then_some((*inputs, output)));
         output
-    }
-
-    fn requests(&mut self, sent: &mut Vec<Request>) {
-        self.tell_requests(sent);
     }
 }
 

@@ -7,33 +7,20 @@ use super::hand_over::Carry;
 use super::legality::{BACKWARDS_KMH, may_lug};
 use super::pass::Pass;
 use crate::recording::{Recording, Row};
-use crate::signal::Inputs;
 
-/// The kinds of motion that the story tells apart in each row.
-fn motion(row: &Row) -> [bool; 2] {
-    [row.truth.speed_kmh > 0.0, row.truth.speed_kmh < BACKWARDS_KMH]
-}
-
-/// Nobody does anything in a row: the box runs, no contact is closed, nothing is said.
-fn is_quiet(row: &Row) -> bool {
-    let Row { inputs, truth, contacts, .. } = row;
-    row.powered
-        && !row.restarted
-        && !(contacts.up || contacts.down || truth.driver_up || truth.driver_down)
-        && !(inputs.tap_up || inputs.tap_down || inputs.tap_up_edges > 0 || inputs.tap_down_edges > 0)
-        && row.announcement.is_none()
+/// Two speeds are of the same of the kinds of motion that the story tells apart in each row.
+fn moves_alike(kmh: f64, other_kmh: f64) -> bool {
+    let motion = |kmh: f64| [kmh > 0.0, kmh < BACKWARDS_KMH];
+    (kmh > 0.0 && other_kmh > 0.0) || motion(kmh) == motion(other_kmh)
 }
 
 /// All stands as in the row before, but for answers; a shift may run in both.
 fn all_stands(was: &Row, row: &Row) -> bool {
     let (truth, before) = (&row.truth, &was.truth);
-    is_quiet(row)
-        && is_quiet(was)
-        && row.inputs == Inputs { time_ms: row.inputs.time_ms, ..was.inputs }
-        && (row.engaged, row.counted_gear) == (was.engaged, was.counted_gear)
+    row.still
         && (truth.gear, truth.target_gear, truth.shifting) == (before.gear, before.target_gear, before.shifting)
         && truth.engine_on == before.engine_on
-        && motion(row) == motion(was)
+        && moves_alike(truth.speed_kmh, before.speed_kmh)
 }
 
 /// The story has nothing new to look at in a row, but for answers.

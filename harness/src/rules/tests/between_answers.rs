@@ -2,7 +2,7 @@
 //! the same as where each row is looked at in full.
 
 use super::changes::{button_box, press};
-use super::made::Made;
+use super::made::{Made, note_still};
 use super::map_wants::{engaged_in, handed_over_in};
 use super::retold::flagged;
 use crate::recording::{Recording, Row};
@@ -102,6 +102,7 @@ fn same_either_way(mut made: Made) {
             let mut recording = made.recording.clone();
             let rows = recording.rows.iter_mut().filter(|row| (from_ms..from_ms + for_ms).contains(&row.t_ms));
             rows.zip(0..).for_each(|(row, at)| differs(row, at));
+            note_still(&mut recording.rows);
             let [passing, whole] = [true, false].map(|may_rest| told(&made.spec, &recording, may_rest));
             assert!(passing == whole, "{what} for {for_ms} ms from {from_ms} ms on:\n{passing}\n{whole}");
         }

@@ -13,7 +13,7 @@ use crate::spec::vehicle::{EntryGear, GateMeans};
 fn last(mut made: Made) -> Command {
     made.pulse(Down, 100);
     let mut judge = Judge::default();
-    judge.judge(&made.spec, &made.recording, &mut Vec::new());
+    judge.judge(&made.spec, &made.recorded(), &mut Vec::new());
     *judge.story().commands.last().expect("a command")
 }
 

@@ -115,7 +115,7 @@ fn only_a_shift_to_the_new_limit_comes_from_moving_it() {
 fn known(mut made: Made) -> Option<u8> {
     made.pulse(Down, 100);
     let mut judge = Judge::default();
-    judge.judge(&made.spec, &made.recording, &mut Vec::new());
+    judge.judge(&made.spec, &made.recorded(), &mut Vec::new());
     judge.story().commands.last().expect("a command").gear_seen
 }
 

@@ -24,7 +24,7 @@ fn in_gear(gear: u8, kmh: f64) -> Made {
 fn lugs(made: &mut Made, load: f64) -> Vec<(u32, u32)> {
     made.recording.rows.iter_mut().for_each(|row| row.truth.load = load);
     let mut judge = Judge::default();
-    judge.judge(&made.spec, &made.recording, &mut Vec::new());
+    judge.judge(&made.spec, &made.recorded(), &mut Vec::new());
     judge.story().lugs_true.iter().map(|lug| (lug.from_ms, lug.to_ms)).collect()
 }
 

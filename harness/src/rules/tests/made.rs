@@ -50,6 +50,31 @@ pub struct Made {
     taps_before: Contacts,
 }
 
+/// The box runs and nobody does anything: no contact is closed, nothing is said.
+fn is_quiet(row: &Row) -> bool {
+    let Row { inputs, truth, contacts, .. } = row;
+    row.powered
+        && !row.restarted
+        && !(contacts.up || contacts.down || truth.driver_up || truth.driver_down)
+        && !(inputs.tap_up || inputs.tap_down || inputs.tap_up_edges > 0 || inputs.tap_down_edges > 0)
+        && row.announcement.is_none()
+}
+
+/// What `Row::still` says, by all that two rows hold.
+pub fn is_still(was: &Row, row: &Row) -> bool {
+    is_quiet(was)
+        && is_quiet(row)
+        && row.inputs == Inputs { time_ms: row.inputs.time_ms, ..was.inputs }
+        && (row.engaged, row.counted_gear) == (was.engaged, was.counted_gear)
+}
+
+/// Notes which rows stand still, where they have been changed by hand.
+pub fn note_still(rows: &mut [Row]) {
+    for at in 1..rows.len() {
+        rows[at].still = is_still(&rows[at - 1], &rows[at]);
+    }
+}
+
 impl Made {
     /// Starts in D at 20 km/h and 20 % pedal, second gear, high range.
     pub fn of(spec: Spec) -> Self {
@@ -194,10 +219,11 @@ impl Made {
             driver_up: self.taps.up,
             driver_down: self.taps.down,
         };
-        self.recording.rows.push(Row {
+        let mut row = Row {
             t_ms,
             powered: self.powered,
             restarted: std::mem::take(&mut self.restart),
+            still: false,
             inputs,
             answers_from,
             answers: (self.recording.delivered.len() as u32 - answers_from) as u8,
@@ -207,8 +233,17 @@ impl Made {
             announcement: self.say.take(),
             engaged: self.flag,
             counted_gear: None,
-        });
+        };
+        row.still = self.recording.rows.last().is_some_and(|was| is_still(was, &row));
+        self.recording.rows.push(row);
         self.steady_ms = if self.steady { self.steady_ms + self.recording.tick_ms } else { 0 };
+    }
+
+    /// The recording, also where a test has changed rows by hand.
+    pub fn recorded(&self) -> Recording {
+        let mut recording = self.recording.clone();
+        note_still(&mut recording.rows);
+        recording
     }
 
     /// What a rule measures; the same however late in a drive the box wakes.
@@ -217,7 +252,7 @@ impl Made {
         let at = find(rule).unwrap_or_else(|| panic!("no rule {rule}"));
         let mut measures = Vec::new();
         let mut judge = Judge::default();
-        judge.judge(&self.spec, &self.recording, &mut measures);
+        judge.judge(&self.spec, &self.recorded(), &mut measures);
         let now = measures[at];
         if WAKING.contains(&rule) {
             return now;
@@ -236,7 +271,7 @@ impl Made {
 
     /// The same after a time without supply.
     fn later(&self) -> Recording {
-        let (by_ms, mut later) = (self.asleep_ms(), self.recording.clone());
+        let (by_ms, mut later) = (self.asleep_ms(), self.recorded());
         for row in &mut later.rows {
             row.t_ms += by_ms;
             row.inputs.time_ms += u64::from(by_ms);
@@ -297,7 +332,7 @@ impl Made {
     /// recording made by hand says only what its test lets it say.
     pub fn broken(&self) -> Vec<&'static str> {
         let mut measures = Vec::new();
-        Judge::default().judge(&self.spec, &self.recording, &mut measures);
+        Judge::default().judge(&self.spec, &self.recorded(), &mut measures);
         let broken = |m: &Measure| m.seen.is_some_and(|m| m.broken()) || m.truth.is_some_and(|m| m.broken());
         let names = super::RULES.iter().zip(&measures).filter(|(_, m)| broken(m)).map(|(rule, _)| rule.card.name);
         names.filter(|name| *name != "every transition announced").collect()

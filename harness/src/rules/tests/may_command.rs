@@ -325,7 +325,7 @@ pub(super) fn holds(table: &[Line]) {
         }
         made.until(10_000);
         let mut story = Story::default();
-        story.tell(&made.spec, &made.recording);
+        story.tell(&made.spec, &made.recorded());
         for &(ms, state) in *expected {
             let span = story.spans.iter().find(|s| (s.from_ms..s.to_ms).contains(&ms));
             let got = span.map(|s| s.state);

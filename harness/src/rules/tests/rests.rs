@@ -6,6 +6,7 @@ use crate::controller::in_process::Builtin;
 use crate::controller::reference::FAULTS;
 use crate::make::random_drive;
 use crate::rules::story::Story;
+use crate::rules::tests::made::is_still;
 use crate::selftest::spec_for;
 use crate::spec::facts::{AfterEdge, OnCause, TakeOver};
 use crate::spec::vehicle::{EntryGear, GateMeans};
@@ -40,6 +41,7 @@ fn mixed(mut spec: Spec, number: u32) -> Spec {
 #[test]
 fn the_story_is_the_same_where_each_row_is_looked_at_in_full() {
     let (mut passing, mut whole) = (Story::default(), Story::default());
+    let (mut still, mut of) = (0, 0);
     for name in ["van", "hatch", "hauler"] {
         let plain = spec(name);
         for number in 0..DRIVES {
@@ -50,6 +52,10 @@ fn the_story_is_the_same_where_each_row_is_looked_at_in_full() {
             let mut port = source.start(&spec).unwrap_or_else(|why| panic!("{why}"));
             let mut looped = ClosedLoop::new(&spec, STEP_MS);
             let recording = looped.run(&random_drive(&spec, 7, number, 60_000), port.as_mut());
+            let told = recording.rows.windows(2).filter(|pair| pair[1].still);
+            assert!(told.clone().all(|pair| is_still(&pair[0], &pair[1])), "{name}, drive {number}, {}", source.name());
+            still += told.count();
+            of += recording.rows.windows(2).filter(|pair| is_still(&pair[0], &pair[1])).count();
             // With no flag and no announcement told, the story has to go by what the box does.
             let mut mute = recording.clone();
             mute.rows.iter_mut().for_each(|row| (row.engaged, row.announcement) = (None, None));
@@ -60,4 +66,5 @@ fn the_story_is_the_same_where_each_row_is_looked_at_in_full() {
             }
         }
     }
+    assert!(still * 10 > of * 9, "{still} of {of} rows are known to stand still");
 }

@@ -10,7 +10,7 @@ use crate::spec::Spec;
 /// The story of what has been made so far.
 pub(super) fn told(made: &Made) -> Story {
     let mut story = Story::default();
-    story.tell(&made.spec, &made.recording);
+    story.tell(&made.spec, &made.recorded());
     story
 }
 

@@ -72,7 +72,7 @@ fn each_pair_hunts_for_itself() {
         let except = Marks::Except(vec![Instant::Gears(low)]);
         let mut judge = Judge { some: Some((find(HUNTING).unwrap(), except)), ..Judge::default() };
         let mut measures = Vec::new();
-        judge.judge(&made.spec, &made.recording, &mut measures);
+        judge.judge(&made.spec, &made.recorded(), &mut measures);
         measures[find(HUNTING).unwrap()].seen.map(|m| (m.margin, m.at_ms))
     };
     assert_eq!(but(3), Some((-1.0, 60_000)));
