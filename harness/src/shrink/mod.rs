@@ -248,8 +248,8 @@ fn cut(drive: &mut Drive, end_ms: u32) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::drive::{Demand, Event, Happening, Start, Step};
-    use crate::signal::Lever;
+    use crate::drive::{Condition, Demand, Event, Happening, Start, Step};
+    use crate::signal::{Lever, Range};
 
     fn step(ms: u32, pedal: u16) -> Step {
         Step { ms, demand: Demand::Pedal(pedal), brake: 30, grade: -12 }
@@ -282,6 +282,25 @@ mod tests {
             at_ms += s.ms;
         }
         None
+    }
+
+    /// The lever in the gate from the start fails at once; the range after 3 s then never comes, and goes with the end.
+    #[test]
+    fn events_may_go_with_the_end_when_the_drive_begins_as_one_of_them_left_it() {
+        let low = Event { when: When::At(3000), what: Happening::Range(Range::Low) };
+        let gate = When::After(Condition::SpeedAbove(100), 0);
+        let events = vec![low, Event { when: gate, what: Happening::Lever(Lever::Gate) }];
+        let drive = Drive { start: Start::default(), steps: vec![step(5000, 0)], events };
+        let mut oracle = |d: &Drive| {
+            let begins = d.start.lever == Lever::Gate;
+            let failed_ms = if begins { 0 } else { 4000 };
+            let fired = d.events.iter().map(|e| (!begins || e.when == gate).then_some(0)).collect();
+            let fails = begins || (d.events.contains(&low) && d.events.iter().any(|e| e.when == gate));
+            fails.then(|| Try { failed_ms, fired, states: Vec::new() })
+        };
+        let first = oracle(&drive).expect("it fails");
+        let shrunk = shrink(&drive, first, 2000, &|_| 1, &mut oracle);
+        assert_eq!((shrunk.drive.start.lever, shrunk.drive.events), (Lever::Gate, Vec::new()));
     }
 
     #[test]

@@ -56,6 +56,10 @@ impl Shrinker<'_> {
     fn so_from_the_start(&mut self) {
         for at in (0..self.best.events.len()).rev() {
             let mut drive = self.best.clone();
+            // Where it begins so it may fail so soon that later events have gone with the end.
+            if at >= drive.events.len() {
+                continue;
+            }
             match drive.events.remove(at).what {
                 Happening::Lever(lever) => drive.start.lever = lever,
                 Happening::Range(range) => drive.start.range = range,
