@@ -59,6 +59,9 @@ const ROOM_MS: u32 = 10_000;
 const END_MS: u32 = 20;
 /// Drives kept back for the last look at whether something can be left out.
 const LAST_LOOK: u32 = 30;
+/// A drive that has come down to so many lines is given a third of the budget only.
+const FEW_LINES: usize = 6;
+const SHARES: u32 = 3;
 /// So much later the end may always be, to be round, ms.
 const LITTLE_MS: u32 = 50;
 
@@ -77,12 +80,19 @@ struct Shrinker<'a> {
 pub fn shrink(drive: &Drive, first: Try, budget: u32, gears: &dyn Fn(u16) -> u8, oracle: Oracle<'_>) -> Shrunk {
     let tried = BTreeSet::from([drive.clone()]);
     let kept_back = LAST_LOOK.min(budget / 10);
-    let left = budget - kept_back;
+    let share = (budget - kept_back) / SHARES;
+    let left = budget - kept_back - share * (SHARES - 1);
     let mut s = Shrinker { best: drive.clone(), last: first, left, spent: 0, tried, oracle, gears };
     s.cut_tail();
     s.in_order();
     s.shortest_forms();
     s.whittle();
+    for _ in 1..SHARES {
+        if s.left == 0 && s.best.size() > FEW_LINES {
+            s.left = share;
+            s.whittle();
+        }
+    }
     let stopped_by_budget = s.left == 0;
     s.left += kept_back;
     loop {
@@ -115,6 +125,7 @@ impl Shrinker<'_> {
                 self.leave_out();
             }
             self.skip_prelude();
+            self.hold_prelude();
             self.plain_steps();
             self.plain_events();
             self.cut_tail();

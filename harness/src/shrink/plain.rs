@@ -4,7 +4,7 @@ use super::Shrinker;
 use super::cost::{INSTANTS_MS, LASTING_MS, odd_number};
 use super::leave_out::move_events;
 use super::places::{Kind, Place};
-use crate::drive::{Condition, Demand, Event, Happening, Start, Step, When, Which};
+use crate::drive::{Condition, Demand, Drive, Event, Happening, Start, Step, When, Which};
 use crate::signal::{Direction, Lever, Range};
 
 /// Speeds at the start, 0.1 km/h.
@@ -78,13 +78,7 @@ impl Shrinker<'_> {
                 let speed = if round { (state.speed + 50) / 100 * 100 } else { state.speed };
                 let mut drive = self.best.clone();
                 (drive.start.speed, drive.start.gear) = (speed, state.gear);
-                let mut gone_ms = state.at_ms;
-                drive.steps.retain_mut(|step| {
-                    let less_ms = step.ms.min(gone_ms);
-                    gone_ms -= less_ms;
-                    step.ms -= less_ms;
-                    step.ms > 0
-                });
+                leave_out_start(&mut drive, state.at_ms);
                 // What came before keeps its order, a second apart at most.
                 for event in &mut drive.events {
                     if let When::At(ms) = &mut event.when {
@@ -94,6 +88,36 @@ impl Shrinker<'_> {
                 if self.attempt(drive) {
                     return;
                 }
+            }
+        }
+    }
+
+    /// The same, and what came before happens a second apart while the speed is held: for what has to have happened.
+    pub(super) fn hold_prelude(&mut self) {
+        let states = self.last.states.clone();
+        let stride = states.len().div_ceil(MOST_CUTS).max(1);
+        for state in states.iter().rev().step_by(stride) {
+            let comes_before = |when: When| matches!(when, When::At(ms) if ms <= state.at_ms);
+            let before = self.best.events.iter().filter(|event| comes_before(event.when)).count();
+            let held_ms = 1000 * (u32::try_from(before).unwrap_or(0) + 1);
+            if before < 2 || held_ms >= state.at_ms {
+                continue;
+            }
+            let mut drive = self.best.clone();
+            let speed = (state.speed + 50) / 100 * 100;
+            (drive.start.speed, drive.start.gear) = (speed, state.gear);
+            leave_out_start(&mut drive, state.at_ms);
+            drive.steps.insert(0, super::forms::plain(held_ms, Demand::Hold(speed)));
+            let mut times_ms = (1000..).step_by(1000);
+            drive.events.sort_by_key(|event| if let When::At(ms) = event.when { ms } else { u32::MAX });
+            for event in &mut drive.events {
+                if let When::At(ms) = &mut event.when {
+                    let early = if *ms <= state.at_ms { times_ms.next() } else { None };
+                    *ms = early.unwrap_or_else(|| (*ms + held_ms).saturating_sub(state.at_ms));
+                }
+            }
+            if self.attempt(drive) {
+                return;
             }
         }
     }
@@ -154,7 +178,7 @@ impl Shrinker<'_> {
         let end_ms = self.begins_ms(at).saturating_add(step.ms);
         for ms in LASTING_MS.into_iter().take_while(|&ms| ms < step.ms) {
             let shorter = |events: bool| {
-                move |d: &mut crate::drive::Drive| {
+                move |d: &mut Drive| {
                     if let Some(step) = d.steps.get_mut(at) {
                         step.ms = ms;
                     }
@@ -269,6 +293,16 @@ impl Shrinker<'_> {
             }
         }
     }
+}
+
+/// Leaves out what is driven until then, ms.
+fn leave_out_start(drive: &mut Drive, mut gone_ms: u32) {
+    drive.steps.retain_mut(|step| {
+        let less_ms = step.ms.min(gone_ms);
+        gone_ms -= less_ms;
+        step.ms -= less_ms;
+        step.ms > 0
+    });
 }
 
 fn with_ms(when: When, ms: u32) -> When {
