@@ -3,18 +3,22 @@
 //! Order in a tick: events; supply and reset; the link delivers; inputs are sampled; the controller; contacts; the
 //! vehicle runs to the next tick. Once warm, nothing is allocated.
 
+mod contacts;
 mod events;
+mod wires;
 
 use crate::controller::{Port, alone};
 use crate::drive::{Demand, Drive, Step};
-use crate::driver::{Driver, Pedals};
+use crate::driver::Driver;
 use crate::link::{Link, Shown};
 use crate::recording::{Recording, Row, Silence};
-use crate::signal::{Action, Answer, Contacts, Direction, Inputs, Lever, Output, Range, Request};
+use crate::signal::{Answer, Contacts, Inputs, Lever, Output, Range, Request};
 use crate::spec::Spec;
 use crate::spec::facts::{Answers, TakeOver, TapWiring};
 use crate::vehicle::{Body, Controls, Vehicle};
+use contacts::Pulser;
 use std::future::poll_fn;
+use wires::{NO_CONTROLS, NO_INPUTS};
 
 /// Below this supply the box is off (ISO 16750-2 supply dips; the number from memory).
 pub const LEAST_SUPPLY_MV: u32 = 6000;
@@ -40,14 +44,6 @@ struct Stride {
 struct Pending {
     due_ms: Option<u32>,
     fired_ms: Option<u32>,
-}
-
-/// Makes an ideal pulse from a request.
-#[derive(Debug, Clone, Copy, Default)]
-struct Pulser {
-    direction: Option<Direction>,
-    closed_until_ms: u32,
-    free_from_ms: u32,
 }
 
 /// The closed loop of one spec; runs one drive after the other, with the vehicle or with what takes its place.
@@ -148,7 +144,7 @@ impl<B: Body> ClosedLoop<B> {
             reset_asked: false,
             swapped: false,
             speed_share: 1.0,
-            contacts: Contacts::default(),
+            contacts: Contacts::OPEN,
             pulser: Pulser::default(),
             requests: Vec::new(),
         }
@@ -200,7 +196,7 @@ impl<B: Body> ClosedLoop<B> {
         self.reset_asked = true;
         self.swapped = false;
         self.speed_share = 1.0;
-        self.contacts = Contacts::default();
+        self.contacts = Contacts::OPEN;
         self.pulser = Pulser::default();
     }
 
@@ -242,7 +238,7 @@ impl<B: Body> ClosedLoop<B> {
                 self.reset_asked = false;
                 if restarted {
                     self.busy_until_ms = self.busy_until_ms.max(now_ms + self.tick_ms);
-                    self.contacts = Contacts::default();
+                    self.contacts = Contacts::OPEN;
                     self.pulser = Pulser::default();
                     if let Err(why) = poll_fn(|_| port.poll_reset()).await {
                         self.recording.silence = Some(why);
@@ -278,8 +274,8 @@ impl<B: Body> ClosedLoop<B> {
             } else {
                 self.link.drop_under_way(now_ms);
             }
-            let contacts = if powered { self.act(output.action, now_ms) } else { Contacts::default() };
-            if contacts != OPEN || output.announcement.is_some() {
+            let contacts = if powered { self.act(output.action, now_ms) } else { Contacts::OPEN };
+            if contacts != Contacts::OPEN || output.announcement.is_some() {
                 // They act on the wires of the next tick, and from the one after that on no more.
                 self.busy_until_ms = self.busy_until_ms.max(now_ms + 2 * self.tick_ms);
             }
@@ -367,82 +363,6 @@ impl<B: Body> ClosedLoop<B> {
             gear,
         }
     }
-
-    fn controls_now(&self, step: &Step, pedals: Pedals, now_ms: u32) -> Controls {
-        Controls {
-            pedal_pct: pedals.shown_pct,
-            torque_pedal_pct: pedals.torque_pct,
-            brake_mps2: f64::from(step.brake) / 1000.0 * FULL_BRAKE_MPS2,
-            grade_pct: f64::from(step.grade) / 10.0,
-            lever: self.gearbox_lever,
-            range: self.range,
-            contacts: self.tapped(self.contacts),
-            driver_taps: Contacts { up: now_ms < self.tap_until_ms[0], down: now_ms < self.tap_until_ms[1] },
-            wheel_lock: now_ms < self.lock_until_ms,
-            wheel_spin_kmh: if now_ms < self.spin_until_ms { self.spin_kmh } else { 0.0 },
-        }
-    }
-
-    fn inputs_now(&mut self, time_ms: u64, now_ms: u32) -> Inputs {
-        let shared = self.wiring == TapWiring::Shared;
-        let inputs = Inputs {
-            time_ms,
-            lever: self.lever,
-            range: self.range_wired.then_some(self.range),
-            ignition: self.ignition,
-            supply_mv: self.supply_mv,
-            button: self.button_box.then_some(now_ms < self.button_until_ms),
-            tap_up: now_ms < self.tap_until_ms[0] || (shared && self.contacts.up),
-            tap_down: now_ms < self.tap_until_ms[1] || (shared && self.contacts.down),
-            tap_up_edges: self.tap_edges[0],
-            tap_down_edges: self.tap_edges[1],
-        };
-        self.tap_edges = [0; 2];
-        inputs
-    }
-
-    /// The contacts as the gearbox gets them.
-    fn tapped(&self, contacts: Contacts) -> Contacts {
-        let Contacts { up, down } = contacts;
-        if self.swapped { Contacts { up: down, down: up } } else { contacts }
-    }
-
-    #[inline]
-    fn act(&mut self, action: Action, now_ms: u32) -> Contacts {
-        let contacts = match action {
-            Action::Contacts(contacts) => contacts,
-            Action::Request(wish) => self.pulse(wish, now_ms),
-        };
-        if self.wiring == TapWiring::Shared && contacts != OPEN {
-            // Read back in parallel with the lever: a closing contact is an edge at the box's next tick.
-            for (edges, closed, was) in [
-                (0, contacts.up, self.contacts.up || now_ms < self.tap_until_ms[0]),
-                (1, contacts.down, self.contacts.down || now_ms < self.tap_until_ms[1]),
-            ] {
-                if closed && !was {
-                    self.tap_edges[edges] = self.tap_edges[edges].saturating_add(1);
-                }
-            }
-        }
-        contacts
-    }
-
-    fn pulse(&mut self, wish: Option<Direction>, now_ms: u32) -> Contacts {
-        let Answers::Requests { width, gap } = self.answers_with else {
-            // The box requests although the spec says it drives contacts: one tick of closed contact per request.
-            return Contacts { up: wish == Some(Direction::Up), down: wish == Some(Direction::Down) };
-        };
-        if let (Some(direction), true) = (wish, now_ms >= self.pulser.free_from_ms) {
-            self.pulser.direction = Some(direction);
-            self.pulser.closed_until_ms = now_ms + width.ms();
-            self.pulser.free_from_ms = self.pulser.closed_until_ms + gap.ms();
-        }
-        let closed = now_ms < self.pulser.closed_until_ms;
-        Contacts {
-            up: closed && self.pulser.direction == Some(Direction::Up),
-            down: closed && self.pulser.direction == Some(Direction::Down),
-        }
-    }
 }
 
 /// The steps that a tick is driven in.
@@ -464,36 +384,6 @@ fn between(before: Shown, after: Shown, part: f64) -> Shown {
         ..before
     }
 }
-
-/// Before the first tick.
-const NO_INPUTS: Inputs = Inputs {
-    time_ms: 0,
-    lever: Lever::P,
-    range: None,
-    ignition: true,
-    supply_mv: USUAL_SUPPLY_MV,
-    button: None,
-    tap_up: false,
-    tap_down: false,
-    tap_up_edges: 0,
-    tap_down_edges: 0,
-};
-
-/// Before the first tick.
-const NO_CONTROLS: Controls = Controls {
-    pedal_pct: 0.0,
-    torque_pedal_pct: 0.0,
-    brake_mps2: 0.0,
-    grade_pct: 0.0,
-    lever: Lever::P,
-    range: Range::High,
-    contacts: OPEN,
-    driver_taps: OPEN,
-    wheel_lock: false,
-    wheel_spin_kmh: 0.0,
-};
-
-const OPEN: Contacts = Contacts { up: false, down: false };
 
 const REST: Step = Step { ms: 0, demand: Demand::Pedal(0), brake: 0, grade: 0 };
 

@@ -158,6 +158,11 @@ pub struct Contacts {
     pub down: bool,
 }
 
+impl Contacts {
+    /// Both open.
+    pub const OPEN: Self = Self { up: false, down: false };
+}
+
 /// What the box does with the lever's contacts.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Action {
@@ -196,10 +201,6 @@ pub struct Output {
 
 impl Output {
     /// Both contacts open, nothing said.
-    pub const OPEN: Self = Self {
-        action: Action::Contacts(Contacts { up: false, down: false }),
-        announcement: None,
-        engaged: None,
-        counted_gear: None,
-    };
+    pub const OPEN: Self =
+        Self { action: Action::Contacts(Contacts::OPEN), announcement: None, engaged: None, counted_gear: None };
 }
