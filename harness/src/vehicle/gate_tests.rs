@@ -3,6 +3,7 @@
 use super::test_van::van;
 use super::tests::{after, gate, pedal, start};
 use super::*;
+use crate::recording::Truth;
 use crate::signal::Direction;
 use crate::spec::facts::OutOfFirst;
 use crate::spec::vehicle::{EntryGear, GateMeans, TapInShift};

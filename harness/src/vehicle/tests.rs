@@ -2,7 +2,9 @@
 
 use super::test_van::van;
 use super::*;
+use crate::recording::Truth;
 use crate::spec::known::Known;
+use crate::spec::link::SpeedSource;
 
 pub const STILL: Controls = Controls {
     pedal_pct: 0.0,

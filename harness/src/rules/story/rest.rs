@@ -8,10 +8,9 @@ use super::legality::{BACKWARDS_KMH, may_lug};
 use super::pass::Pass;
 use crate::recording::{Recording, Row};
 
-/// Two speeds are of the same of the kinds of motion that the story tells apart in each row.
-fn moves_alike(kmh: f64, other_kmh: f64) -> bool {
-    let motion = |kmh: f64| [kmh > 0.0, kmh < BACKWARDS_KMH];
-    (kmh > 0.0 && other_kmh > 0.0) || motion(kmh) == motion(other_kmh)
+/// The kinds of motion that the story tells apart in each row.
+fn motion(row: &Row) -> [bool; 2] {
+    [row.truth.speed_kmh > 0.0, row.truth.speed_kmh < BACKWARDS_KMH]
 }
 
 /// All stands as in the row before, but for answers; a shift may run in both.
@@ -20,7 +19,7 @@ fn all_stands(was: &Row, row: &Row) -> bool {
     row.still
         && (truth.gear, truth.target_gear, truth.shifting) == (before.gear, before.target_gear, before.shifting)
         && truth.engine_on == before.engine_on
-        && moves_alike(truth.speed_kmh, before.speed_kmh)
+        && motion(row) == motion(was)
 }
 
 /// The story has nothing new to look at in a row, but for answers.
