@@ -27,8 +27,6 @@ const USUAL_SUPPLY_MV: u32 = 12_600;
 /// The gearbox takes a lever position once it has stood this long, ms; the box is wired to the lever itself (common
 /// practice, no source).
 const GEARBOX_LEVER_MS: u32 = 30;
-/// Full braking, m/s²: 1 g.
-const FULL_BRAKE_MPS2: f64 = 9.806_65;
 
 /// A step of the vehicle in a tick.
 #[derive(Debug, Clone, Copy)]
@@ -237,7 +235,7 @@ impl<B: Body> ClosedLoop<B> {
                 restarted = powered && (!powered_before || self.reset_asked);
                 self.reset_asked = false;
                 if restarted {
-                    self.busy_until_ms = self.busy_until_ms.max(now_ms + self.tick_ms);
+                    self.busy_to(now_ms);
                     self.contacts = Contacts::OPEN;
                     self.pulser = Pulser::default();
                     if let Err(why) = poll_fn(|_| port.poll_reset()).await {
@@ -277,7 +275,7 @@ impl<B: Body> ClosedLoop<B> {
             let contacts = if powered { self.act(output.action, now_ms) } else { Contacts::OPEN };
             if contacts != Contacts::OPEN || output.announcement.is_some() {
                 // They act on the wires of the next tick, and from the one after that on no more.
-                self.busy_until_ms = self.busy_until_ms.max(now_ms + 2 * self.tick_ms);
+                self.busy_to(now_ms + self.tick_ms);
             }
             let tells = (output.engaged, output.counted_gear);
             let still = powered && now_ms > self.busy_until_ms && tells == told;
@@ -313,7 +311,7 @@ impl<B: Body> ClosedLoop<B> {
             now_ms += self.tick_ms;
             while drive.steps.get(step_at).is_some_and(|s| now_ms - step_from_ms >= s.ms) {
                 let ended = drive.steps[step_at];
-                self.busy_until_ms = self.busy_until_ms.max(now_ms);
+                self.busy_to(now_ms);
                 step_from_ms += ended.ms;
                 step_at += 1;
                 if let Some(next) = drive.steps.get(step_at) {

@@ -100,11 +100,6 @@ impl<B: Body> ClosedLoop<B> {
         self.busy_to(now_ms + GEARBOX_LEVER_MS);
     }
 
-    /// Wires and controls are looked at anew up to the tick after this one, ms.
-    fn busy_to(&mut self, end_ms: u32) {
-        self.busy_until_ms = self.busy_until_ms.max(end_ms.saturating_add(self.tick_ms));
-    }
-
     /// When something ends that was due at an instant and lasts so long, ms.
     fn end_ms(&mut self, due_ms: u32, ms: u16) -> u32 {
         let end_ms = due_ms.saturating_add(u32::from(ms));

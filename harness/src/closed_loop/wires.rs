@@ -1,11 +1,14 @@
 //! What stands at a tick: what the box is wired to, and what acts on the vehicle.
 
-use super::{ClosedLoop, FULL_BRAKE_MPS2, USUAL_SUPPLY_MV};
+use super::{ClosedLoop, USUAL_SUPPLY_MV};
 use crate::drive::Step;
 use crate::driver::Pedals;
 use crate::signal::{Contacts, Inputs, Lever, Range};
 use crate::spec::facts::TapWiring;
 use crate::vehicle::{Body, Controls};
+
+/// Full braking, m/s²: 1 g.
+const FULL_BRAKE_MPS2: f64 = 9.806_65;
 
 /// Before the first tick.
 pub(super) const NO_INPUTS: Inputs = Inputs {
@@ -36,6 +39,11 @@ pub(super) const NO_CONTROLS: Controls = Controls {
 };
 
 impl<B: Body> ClosedLoop<B> {
+    /// Wires and controls are looked at anew up to the tick after this time, ms.
+    pub(super) fn busy_to(&mut self, end_ms: u32) {
+        self.busy_until_ms = self.busy_until_ms.max(end_ms.saturating_add(self.tick_ms));
+    }
+
     /// What acts on the vehicle, looked at anew.
     pub(super) fn controls_now(&self, step: &Step, pedals: Pedals, now_ms: u32) -> Controls {
         Controls {

@@ -30,8 +30,9 @@ const THEN: [Demand; 6] = [
 const MIDDLES_MS: [u32; 2] = [5000, 10_000];
 /// A gentle brake, 0.1 % of 1 g.
 const GENTLE: u16 = 100;
-/// A firm one, and when it begins, ms.
+/// A firm one.
 const FIRM: u16 = 300;
+/// When it begins, ms.
 const BRAKES_MS: [u32; 8] = [3000, 4000, 5000, 6000, 7000, 8000, 2000, 10_000];
 /// What the last event may wait for where no plain time does.
 const AWAITED: [Condition; 3] =
@@ -75,10 +76,10 @@ impl Shrinker<'_> {
                 }
             }
         }
-        if self.awaiting_forms() {
+        if self.awaiting_forms(&patterns[0]) {
             return true;
         }
-        let just_before = just_before(self.best.events.len());
+        let just_before = just_before(&patterns[0]);
         let bends = few().flat_map(|times| BENDS_MS.map(|ms| (times, ms)));
         for (times, bend_ms) in bends.chain([(&just_before, BENDS_MS[0])]) {
             for (before, then) in BEFORE.into_iter().flat_map(|b| THEN.map(|t| (b, t))).filter(|(b, t)| b != t) {
@@ -116,11 +117,11 @@ impl Shrinker<'_> {
     }
 
     /// One step or two, the last event as soon as something happens.
-    fn awaiting_forms(&mut self) -> bool {
+    fn awaiting_forms(&mut self, times: &[u32]) -> bool {
         let Some(last) = self.in_time().last().copied() else { return false };
-        let when = self.best.events.get(last).map(|event| event.when);
-        let Some(When::At(_)) = when else { return false };
-        let times = patterns(self.best.events.len()).swap_remove(0);
+        if !self.best.events.get(last).is_some_and(|event| matches!(event.when, When::At(_))) {
+            return false;
+        }
         let slower = Step { brake: GENTLE, ..plain(LONGEST_MS / 2, Demand::Pedal(0)) };
         let one = PEDALS.map(|pedal| vec![plain(LONGEST_MS, Demand::Pedal(pedal))]);
         let forms: Vec<Vec<Step>> =
@@ -129,7 +130,7 @@ impl Shrinker<'_> {
             let speeds = [SPEEDS[0], 0, 600];
             speeds.into_iter().any(|speed| {
                 forms.iter().any(|steps| {
-                    let mut drive = self.formed(speed, steps, &times);
+                    let mut drive = self.formed(speed, steps, times);
                     if let Some(event) = drive.events.get_mut(last) {
                         event.when = When::After(condition, 0);
                     }
@@ -179,9 +180,9 @@ fn patterns(events: usize) -> Vec<Vec<u32>> {
     }
 }
 
-/// Plain times for so many events, the last of them just before the first bend.
-fn just_before(events: usize) -> Vec<u32> {
-    let mut times = patterns(events).swap_remove(0);
+/// Plain times, the last of them just before the first bend.
+fn just_before(times: &[u32]) -> Vec<u32> {
+    let mut times = times.to_vec();
     for (time_ms, back) in times.iter_mut().rev().take(2).zip(1..) {
         *time_ms = (*time_ms).max(BENDS_MS[0] - back * JUST_BEFORE_MS);
     }

@@ -2,6 +2,7 @@
 
 use super::Shrinker;
 use super::cost::{INSTANTS_MS, LASTING_MS, odd_number};
+use super::forms::plain;
 use super::leave_out::move_events;
 use super::places::{Kind, Place};
 use crate::drive::{Condition, Demand, Drive, Event, Happening, Start, Step, When, Which};
@@ -55,12 +56,11 @@ impl Shrinker<'_> {
     /// What is moved on the way stands so from the start, and isn't moved.
     fn so_from_the_start(&mut self) {
         for at in (0..self.best.events.len()).rev() {
-            let mut drive = self.best.clone();
             // Where it begins so it may fail so soon that later events have gone with the end.
-            if at >= drive.events.len() {
-                continue;
-            }
-            match drive.events.remove(at).what {
+            let Some(what) = self.best.events.get(at).map(|event| event.what) else { continue };
+            let mut drive = self.best.clone();
+            drive.events.remove(at);
+            match what {
                 Happening::Lever(lever) => drive.start.lever = lever,
                 Happening::Range(range) => drive.start.range = range,
                 _ => continue,
@@ -75,7 +75,7 @@ impl Shrinker<'_> {
         let stride = states.len().div_ceil(MOST_CUTS).max(1);
         for state in states.iter().rev().step_by(stride).filter(|state| state.at_ms > 0) {
             for round in [true, false] {
-                let speed = if round { (state.speed + 50) / 100 * 100 } else { state.speed };
+                let speed = if round { round_speed(state.speed) } else { state.speed };
                 let mut drive = self.best.clone();
                 (drive.start.speed, drive.start.gear) = (speed, state.gear);
                 leave_out_start(&mut drive, state.at_ms);
@@ -104,15 +104,15 @@ impl Shrinker<'_> {
                 continue;
             }
             let mut drive = self.best.clone();
-            let speed = (state.speed + 50) / 100 * 100;
+            let speed = round_speed(state.speed);
             (drive.start.speed, drive.start.gear) = (speed, state.gear);
             leave_out_start(&mut drive, state.at_ms);
-            drive.steps.insert(0, super::forms::plain(held_ms, Demand::Hold(speed)));
+            drive.steps.insert(0, plain(held_ms, Demand::Hold(speed)));
             let mut times_ms = (1000..).step_by(1000);
             drive.events.sort_by_key(|event| if let When::At(ms) = event.when { ms } else { u32::MAX });
             for event in &mut drive.events {
+                let early = if comes_before(event.when) { times_ms.next() } else { None };
                 if let When::At(ms) = &mut event.when {
-                    let early = if *ms <= state.at_ms { times_ms.next() } else { None };
                     *ms = early.unwrap_or_else(|| (*ms + held_ms).saturating_sub(state.at_ms));
                 }
             }
@@ -293,6 +293,11 @@ impl Shrinker<'_> {
             }
         }
     }
+}
+
+/// The nearest whole ten km/h, in 0.1 km/h.
+fn round_speed(speed: u16) -> u16 {
+    (speed + 50) / 100 * 100
 }
 
 /// Leaves out what is driven until then, ms.
