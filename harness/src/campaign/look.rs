@@ -33,7 +33,7 @@ const WIDENING_BUDGET: u32 = 80;
 const NO_MARK: Mark = Mark { margin: -1.0, tolerance: 0.0, at_ms: 0, unknowable: false };
 
 /// The shrinker learns how the vehicle stood once in this time, ms.
-const STATE_EVERY_MS: u32 = 1000;
+const STATE_EVERY_MS: u32 = 100;
 
 /// What a failure must keep while it is shrunk: rule, view, kind of silence, and whether the box could have known.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

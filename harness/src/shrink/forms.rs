@@ -28,16 +28,18 @@ const THEN: [Demand; 6] = [
 ];
 /// How long the middle one of three steps lasts, ms.
 const MIDDLES_MS: [u32; 2] = [5000, 10_000];
+/// A slope, 0.1 %.
+const SLOPE: i16 = 100;
 /// A gentle brake, 0.1 % of 1 g.
 const GENTLE: u16 = 100;
-/// A firm one.
-const FIRM: u16 = 300;
-/// When it begins, ms.
-const BRAKES_MS: [u32; 8] = [3000, 4000, 5000, 6000, 7000, 8000, 2000, 10_000];
+/// A firm one and a hard one.
+const FIRM: [u16; 2] = [300, 600];
+/// When a brake begins or the foot goes off, ms.
+const TURNS_MS: [u32; 11] = [3000, 4000, 5000, 6000, 7000, 8000, 2000, 10_000, 12_000, 15_000, 20_000];
 /// What the last event may wait for where no plain time does.
 const AWAITED: [Condition; 3] =
     [Condition::Closes(Direction::Up), Condition::Closes(Direction::Down), Condition::ShiftBegins];
-/// The last event comes so long before the first bend, and so long after the one before it, ms.
+/// The last event comes so long before a bend, and no sooner after the one before it, ms.
 const JUST_BEFORE_MS: u32 = 500;
 
 impl Shrinker<'_> {
@@ -48,12 +50,14 @@ impl Shrinker<'_> {
         alone.dedup();
         let alone = alone.into_iter().map(|what| vec![Event { when: When::At(1000), what }]);
         let all: Vec<Vec<Event>> = std::iter::once(Vec::new()).chain(alone).collect();
+        let flat = PEDALS.map(|pedal| plain(LONGEST_MS, Demand::Pedal(pedal)));
+        let steps: Vec<Step> = flat.into_iter().chain(self.on_slopes()).collect();
         for (events, speed) in all.iter().flat_map(|events| [SPEEDS[0], 0].map(|speed| (events, speed))) {
             let gear = self.gear(speed);
-            let fails = PEDALS.iter().any(|&pedal| {
+            let fails = steps.iter().any(|&step| {
                 self.with(|d| {
                     (d.start.speed, d.start.gear) = (speed, gear);
-                    d.steps = vec![plain(LONGEST_MS, Demand::Pedal(pedal))];
+                    d.steps = vec![step];
                     d.events.clone_from(events);
                 })
             });
@@ -62,6 +66,14 @@ impl Shrinker<'_> {
             }
         }
         false
+    }
+
+    /// Down a slope with the foot off, and up one with the foot down, where the drive goes down or up.
+    fn on_slopes(&self) -> Vec<Step> {
+        let down = Step { grade: -SLOPE, ..plain(LONGEST_MS, Demand::Pedal(0)) };
+        let up = Step { grade: SLOPE, ..plain(LONGEST_MS, Demand::Pedal(1000)) };
+        let goes = |as_on: &Step| self.best.steps.iter().any(|step| step.grade.signum() == as_on.grade.signum());
+        [down, up].into_iter().filter(goes).collect()
     }
 
     /// One step, then two, then three: no more than there are, with the events at plain times.
@@ -79,9 +91,10 @@ impl Shrinker<'_> {
         if self.awaiting_forms(&patterns[0]) {
             return true;
         }
-        let just_before = just_before(&patterns[0]);
-        let bends = few().flat_map(|times| BENDS_MS.map(|ms| (times, ms)));
-        for (times, bend_ms) in bends.chain([(&just_before, BENDS_MS[0])]) {
+        if self.lifting_forms(&patterns[0]) {
+            return true;
+        }
+        for (times, bend_ms) in few().flat_map(|times| BENDS_MS.map(|ms| (times, ms))) {
             for (before, then) in BEFORE.into_iter().flat_map(|b| THEN.map(|t| (b, t))).filter(|(b, t)| b != t) {
                 if self.form(0, &[plain(bend_ms, before), plain(LONGEST_MS / 2, then)], times) {
                     return true;
@@ -106,10 +119,23 @@ impl Shrinker<'_> {
         false
     }
 
+    /// Faster, then the foot off, just after the last of what has come on the way.
+    fn lifting_forms(&mut self, times: &[u32]) -> bool {
+        let lifts = plain(LONGEST_MS / 2, Demand::Pedal(0));
+        let mut ends =
+            TURNS_MS.into_iter().flat_map(|bend_ms| (1..=times.len().min(2)).map(move |late| (bend_ms, late)));
+        ends.any(|(bend_ms, late)| {
+            let times = just_before(times, late, bend_ms);
+            [(0, 1000), (0, 500), (SPEEDS[0], 1000), (SPEEDS[0], 500)]
+                .into_iter()
+                .any(|(speed, pedal)| self.form(speed, &[plain(bend_ms, Demand::Pedal(pedal)), lifts], &times))
+        })
+    }
+
     /// Faster, then a firm brake, soon after whatever has come on the way.
     fn braking_forms(&mut self, times: &[u32]) -> bool {
-        let brakes = Step { brake: FIRM, ..plain(LONGEST_MS / 2, Demand::Pedal(0)) };
-        BRAKES_MS.into_iter().any(|bend_ms| {
+        TURNS_MS.into_iter().flat_map(|bend_ms| FIRM.map(|brake| (bend_ms, brake))).any(|(bend_ms, brake)| {
+            let brakes = Step { brake, ..plain(LONGEST_MS / 2, Demand::Pedal(0)) };
             [(0, 1000), (SPEEDS[0], 500), (SPEEDS[0], 1000)]
                 .into_iter()
                 .any(|(speed, pedal)| self.form(speed, &[plain(bend_ms, Demand::Pedal(pedal)), brakes], times))
@@ -180,11 +206,69 @@ fn patterns(events: usize) -> Vec<Vec<u32>> {
     }
 }
 
-/// Plain times, the last of them just before the first bend.
-fn just_before(times: &[u32]) -> Vec<u32> {
+/// Plain times, so many of the last of them just before a bend.
+fn just_before(times: &[u32], late: usize, bend_ms: u32) -> Vec<u32> {
     let mut times = times.to_vec();
-    for (time_ms, back) in times.iter_mut().rev().take(2).zip(1..) {
-        *time_ms = (*time_ms).max(BENDS_MS[0] - back * JUST_BEFORE_MS);
+    let mut latest_ms = bend_ms;
+    for (back, time_ms) in times.iter_mut().rev().enumerate() {
+        latest_ms = latest_ms.saturating_sub(JUST_BEFORE_MS);
+        *time_ms = if back < late { latest_ms } else { (*time_ms).min(latest_ms) };
+        latest_ms = *time_ms;
     }
     times
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::{Try, shrink};
+    use super::*;
+    use crate::drive::Start;
+    use crate::signal::Lever;
+
+    const GATE: Happening = Happening::Lever(Lever::Gate);
+
+    /// Shrinks a drive of three steps and one event that fails as it is and where `also` says so, and not between.
+    fn shrunk(also: fn(&Drive) -> bool) -> Drive {
+        let steps = [(4000, 730), (2000, 0), (9000, 410)]
+            .map(|(ms, pedal)| Step { grade: -27, ..plain(ms, Demand::Pedal(pedal)) });
+        let found = Drive {
+            start: Start::default(),
+            steps: steps.to_vec(),
+            events: vec![Event { when: When::At(7310), what: GATE }],
+        };
+        let mut oracle = |drive: &Drive| {
+            let as_found = drive.steps.len() == 3 && drive.events == found.events && drive.start == found.start;
+            (as_found || also(drive)).then(|| Try {
+                failed_ms: 14_000,
+                fired: drive.events.iter().map(|_| Some(7310)).collect(),
+                states: Vec::new(),
+            })
+        };
+        let first = oracle(&found).expect("it fails");
+        shrink(&found, first, 2000, &|_| 1, &mut oracle).drive
+    }
+
+    #[test]
+    fn a_drive_downhill_comes_down_to_a_slope_with_the_foot_off() {
+        let drive =
+            shrunk(|d| d.steps.len() == 1 && d.steps[0].grade == -SLOPE && d.steps[0].demand == Demand::Pedal(0));
+        assert_eq!((drive.steps.len(), drive.events.len()), (1, 0));
+    }
+
+    #[test]
+    fn the_foot_goes_off_just_after_the_last_event() {
+        let lifts: fn(&Drive) -> bool = |d| {
+            let before = Event { when: When::At(3500), what: GATE };
+            d.steps.len() == 2 && d.steps[1].demand == Demand::Pedal(0) && d.steps[0].ms == 4000 && d.events == [before]
+        };
+        let drive = shrunk(lifts);
+        assert!(lifts(&drive), "{drive:?}");
+    }
+
+    #[test]
+    fn times_come_just_before_a_bend_and_keep_their_order() {
+        assert_eq!(just_before(&[1000, 2000, 3000], 1, 4000), [1000, 2000, 3500]);
+        assert_eq!(just_before(&[1000, 2000, 3000], 2, 4000), [1000, 3000, 3500]);
+        assert_eq!(just_before(&[1000, 2000, 3000], 1, 2000), [500, 1000, 1500]);
+    }
 }

@@ -10,6 +10,7 @@ mod forms;
 mod leave_out;
 mod places;
 mod plain;
+mod prelude;
 mod widen;
 
 use crate::drive::{Drive, When};
@@ -60,7 +61,9 @@ const END_MS: u32 = 20;
 /// Drives kept back for the last look at whether something can be left out.
 const LAST_LOOK: u32 = 30;
 /// A drive that has come down to so many lines is given a third of the budget only.
-const FEW_LINES: usize = 6;
+const FEW_LINES: usize = 4;
+/// One that hasn't come down to so many is given all of it.
+const MANY_LINES: usize = 6;
 const SHARES: u32 = 3;
 /// So much later the end may always be, to be round, ms.
 const LITTLE_MS: u32 = 50;
@@ -82,16 +85,17 @@ pub fn shrink(drive: &Drive, first: Try, budget: u32, gears: &dyn Fn(u16) -> u8,
     let kept_back = LAST_LOOK.min(budget / 10);
     let share = (budget - kept_back) / SHARES;
     let left = budget - kept_back - share * (SHARES - 1);
-    let mut s = Shrinker { best: drive.clone(), last: first, left, spent: 0, tried, oracle, gears };
+    let mut s = Shrinker { best: drive.clone(), last: first.clone(), left, spent: 0, tried, oracle, gears };
     s.cut_tail();
     s.in_order();
     s.shortest_forms();
     s.whittle();
-    for _ in 1..SHARES {
-        if s.left == 0 && s.best.size() > FEW_LINES {
-            s.left = share;
-            s.whittle();
-        }
+    if s.best.size() > FEW_LINES {
+        s.once_more(drive, first, share);
+    }
+    if s.left == 0 && s.best.size() > MANY_LINES {
+        s.left = share;
+        s.whittle();
     }
     let stopped_by_budget = s.left == 0;
     s.left += kept_back;
@@ -110,6 +114,22 @@ pub fn shrink(drive: &Drive, first: Try, budget: u32, gears: &dyn Fn(u16) -> u8,
 }
 
 impl Shrinker<'_> {
+    /// From the drive as it was found again, the other way: it begins anew first, and then what isn't needed is left out.
+    /// The smaller of the two is kept.
+    fn once_more(&mut self, drive: &Drive, first: Try, share: u32) {
+        let best = std::mem::replace(&mut self.best, drive.clone());
+        let last = std::mem::replace(&mut self.last, first);
+        let tried = std::mem::replace(&mut self.tried, BTreeSet::from([drive.clone()]));
+        let left = std::mem::replace(&mut self.left, share);
+        self.cut_tail();
+        self.in_order();
+        self.begin_before_an_event();
+        self.whittle();
+        if cost(&best, last.failed_ms) <= cost(&self.best, self.last.failed_ms) {
+            (self.best, self.last, self.tried, self.left) = (best, last, tried, left);
+        }
+    }
+
     /// All passes in turn, until none of them finds anything.
     fn whittle(&mut self) {
         let mut forms_tried = 0;
@@ -124,8 +144,10 @@ impl Shrinker<'_> {
                 self.short_forms();
                 self.leave_out();
             }
+            self.begin_before_an_event();
             self.skip_prelude();
             self.hold_prelude();
+            self.hold_from_the_start();
             self.plain_steps();
             self.plain_events();
             self.cut_tail();

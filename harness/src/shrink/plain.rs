@@ -2,7 +2,6 @@
 
 use super::Shrinker;
 use super::cost::{INSTANTS_MS, LASTING_MS, odd_number};
-use super::forms::plain;
 use super::leave_out::move_events;
 use super::places::{Kind, Place};
 use crate::drive::{Condition, Demand, Drive, Event, Happening, Start, Step, When, Which};
@@ -10,8 +9,6 @@ use crate::signal::{Direction, Lever, Range};
 
 /// Speeds at the start, 0.1 km/h.
 const STARTS: [u16; 10] = [0, 100, 200, 300, 400, 500, 600, 350, 250, 800];
-/// Most places at which a prelude may end.
-const MOST_CUTS: usize = 8;
 /// Highest round speed that is tried, 0.1 km/h.
 const TOP_SPEED: i64 = 1500;
 
@@ -66,59 +63,6 @@ impl Shrinker<'_> {
                 _ => continue,
             }
             self.attempt(drive);
-        }
-    }
-
-    /// Begins later, as the vehicle stood then.
-    pub(super) fn skip_prelude(&mut self) {
-        let states = self.last.states.clone();
-        let stride = states.len().div_ceil(MOST_CUTS).max(1);
-        for state in states.iter().rev().step_by(stride).filter(|state| state.at_ms > 0) {
-            for round in [true, false] {
-                let speed = if round { round_speed(state.speed) } else { state.speed };
-                let mut drive = self.best.clone();
-                (drive.start.speed, drive.start.gear) = (speed, state.gear);
-                leave_out_start(&mut drive, state.at_ms);
-                // What came before keeps its order, a second apart at most.
-                for event in &mut drive.events {
-                    if let When::At(ms) = &mut event.when {
-                        *ms = if *ms > state.at_ms + 1000 { *ms - state.at_ms } else { (*ms).min(1000) };
-                    }
-                }
-                if self.attempt(drive) {
-                    return;
-                }
-            }
-        }
-    }
-
-    /// The same, and what came before happens a second apart while the speed is held: for what has to have happened.
-    pub(super) fn hold_prelude(&mut self) {
-        let states = self.last.states.clone();
-        let stride = states.len().div_ceil(MOST_CUTS).max(1);
-        for state in states.iter().rev().step_by(stride) {
-            let comes_before = |when: When| matches!(when, When::At(ms) if ms <= state.at_ms);
-            let before = self.best.events.iter().filter(|event| comes_before(event.when)).count();
-            let held_ms = 1000 * (u32::try_from(before).unwrap_or(0) + 1);
-            if before < 2 || held_ms >= state.at_ms {
-                continue;
-            }
-            let mut drive = self.best.clone();
-            let speed = round_speed(state.speed);
-            (drive.start.speed, drive.start.gear) = (speed, state.gear);
-            leave_out_start(&mut drive, state.at_ms);
-            drive.steps.insert(0, plain(held_ms, Demand::Hold(speed)));
-            let mut times_ms = (1000..).step_by(1000);
-            drive.events.sort_by_key(|event| if let When::At(ms) = event.when { ms } else { u32::MAX });
-            for event in &mut drive.events {
-                let early = if comes_before(event.when) { times_ms.next() } else { None };
-                if let When::At(ms) = &mut event.when {
-                    *ms = early.unwrap_or_else(|| (*ms + held_ms).saturating_sub(state.at_ms));
-                }
-            }
-            if self.attempt(drive) {
-                return;
-            }
         }
     }
 
@@ -293,21 +237,6 @@ impl Shrinker<'_> {
             }
         }
     }
-}
-
-/// The nearest whole ten km/h, in 0.1 km/h.
-fn round_speed(speed: u16) -> u16 {
-    (speed + 50) / 100 * 100
-}
-
-/// Leaves out what is driven until then, ms.
-fn leave_out_start(drive: &mut Drive, mut gone_ms: u32) {
-    drive.steps.retain_mut(|step| {
-        let less_ms = step.ms.min(gone_ms);
-        gone_ms -= less_ms;
-        step.ms -= less_ms;
-        step.ms > 0
-    });
 }
 
 fn with_ms(when: When, ms: u32) -> When {
