@@ -352,6 +352,27 @@ mod tests {
         assert!(!shrunk.stopped_by_budget);
     }
 
+    /// It fails as found, without its first step, and begun anew in gear 3. In gear 3 it only is where nothing was left out.
+    #[test]
+    fn what_is_left_long_is_tried_once_more_the_other_way_round() {
+        let gate = |ms| Event { when: When::At(ms), what: Happening::Lever(Lever::Gate) };
+        let steps: Vec<Step> = (0..7).map(|at| step(2000, 810 + at)).collect();
+        let drive = Drive { start: Start::default(), steps: steps.clone(), events: vec![gate(12_000)] };
+        let mut oracle = |d: &Drive| {
+            let as_found = d.start == Start::default() && d.events.len() == 1;
+            let less = as_found && [&steps[..], &steps[1..]].contains(&&d.steps[..]);
+            let state = State { at_ms: 11_000, speed: 500, gear: if d.steps == steps { 3 } else { 4 } };
+            (less || d.start.gear == 3 && d.events == [gate(1000)]).then(|| Try {
+                failed_ms: 14_000,
+                fired: vec![Some(12_000)],
+                states: vec![state],
+            })
+        };
+        let first = oracle(&drive).expect("it fails");
+        let shrunk = shrink(&drive, first, 2000, &|_| 1, &mut oracle).drive;
+        assert_eq!((shrunk.start.gear, shrunk.steps.len(), shrunk.events), (3, 1, vec![gate(1000)]));
+    }
+
     #[test]
     fn the_budget_ends_it_and_says_so() {
         let drive = Drive { start: Start::default(), steps: vec![step(7300, 900); 40], events: Vec::new() };
