@@ -203,7 +203,8 @@ fn by_drives(
         }
     }
     if caught.drives.is_some() {
-        let finding = moments::Finding { spec, source, plan, run, driven: &driven, waivers: &[], only: Some(rule) };
+        let finding =
+            moments::Finding { spec, source, plan, run, driven: &driven, waivers: &[], only: Some(rule), jobs: 1 };
         let found = moments::find(&finding, &mut |_, _| {})?;
         caught.moment = found.moments.into_iter().next();
         caught.file = found.files.into_iter().next().map_or(String::new(), |(_, text)| text);

@@ -146,6 +146,7 @@ fn one_fault(card: &'static FaultCard, seeds: usize, cap: usize) -> Figures {
             driven: &driven,
             waivers: &[],
             only: Some(rule),
+            jobs: 1,
         };
         let shrunk = moments::find(&finding, &mut |_, _| {}).expect("it is built in").moments;
         if let Some(Moment { lines, size: (steps, events, _), shrink_drives, .. }) = shrunk.into_iter().next() {

@@ -5,10 +5,11 @@ use super::blame::{Judgement, Referee};
 use super::corners::{corners, decides};
 use super::drive_out::{Told, drive_file};
 use super::file_name;
+use super::moments::Finding;
 use super::plan::Plan;
 use super::rig::Rig;
 use super::sweep::Driven;
-use crate::controller::Source;
+use crate::controller::{NotStarted, Source};
 use crate::drive::Drive;
 use crate::failing_cause::{Culprit, FailingCause, Instant};
 use crate::make::usual_gear;
@@ -19,6 +20,7 @@ use crate::rules::{Again, RULES, Rule, again};
 use crate::shrink::{State, Try, shrink, widen};
 use crate::spec::Spec;
 use crate::spec::link::Run;
+use crate::vehicle::STEP_MS;
 
 /// Drives of a build that hangs cost its answer limit each.
 const HANGING_BUDGET: u32 = 12;
@@ -90,7 +92,19 @@ pub struct Rigs<'a> {
     pub referee: Referee<'a>,
 }
 
-impl Rigs<'_> {
+impl<'a> Rigs<'a> {
+    /// Rigs for a build.
+    ///
+    /// # Errors
+    /// The controller wasn't started.
+    pub fn new(spec: &'a Spec, source: &'a dyn Source) -> Result<Self, NotStarted> {
+        Ok(Self {
+            build: Rig::new(spec, source, STEP_MS)?,
+            half: Rig::new(spec, source, STEP_MS / 2.0)?,
+            referee: Referee::new(spec)?,
+        })
+    }
+
     /// Of a rule (its index) only some marks count from now on; `None`: all of all rules.
     pub fn some(&mut self, some: Option<(usize, Marks)>) {
         self.half.some(some.clone());
@@ -99,7 +113,13 @@ impl Rigs<'_> {
     }
 }
 
-impl Looked<'_> {
+impl<'a> Looked<'a> {
+    /// A failure of a rule of the table.
+    pub fn new(finding: &Finding<'a>, candidate: Candidate, judgement: Judgement) -> Option<Self> {
+        let &Finding { spec, source, plan, run, driven, .. } = finding;
+        Some(Self { spec, source, plan, run, driven, candidate, rule: RULES.get(candidate.rule)?, judgement })
+    }
+
     /// Shrinks the failure and says what it comes to; its drive file goes to `files`, the drive comes back too.
     pub fn look(&self, rigs: &mut Rigs<'_>, files: &mut Vec<(String, String)>, save: Save<'_>) -> (Moment, Drive) {
         let Candidate { rule, basis, index } = self.candidate;

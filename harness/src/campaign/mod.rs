@@ -4,6 +4,7 @@
 //! threads changes nothing.
 
 mod again;
+mod ahead;
 mod bad_map;
 pub mod blame;
 pub mod corners;
@@ -162,7 +163,16 @@ pub fn run(
         simulated_ms: driven.iter().map(|d| u64::from(d.driven_ms)).sum(),
         doing: "shrinking",
     });
-    let finding = moments::Finding { spec, source, plan: &plan, run, driven: &driven, waivers: &waivers, only: None };
+    let finding = moments::Finding {
+        spec,
+        source,
+        plan: &plan,
+        run,
+        driven: &driven,
+        waivers: &waivers,
+        only: None,
+        jobs: options.jobs,
+    };
     let found = moments::find(&finding, save).map_err(NotRun::NotStarted)?;
     let full = options.only.is_empty();
     let mut rules = gather::rules(spec, &plan, run, &driven, &found, full);

@@ -1,6 +1,7 @@
 //! Failing moments: for each broken rule the first drive that breaks it, shrunk, with whose fault it is.
 
 use super::Save;
+use super::ahead::{self, Chosen, Seen};
 use super::blame::{Judgement, Referee};
 use super::look::{Candidate, Looked, Rigs};
 use super::plan::Plan;
@@ -14,7 +15,7 @@ use crate::rules::RULES;
 use crate::spec::Spec;
 use crate::spec::link::Run;
 use crate::spec::terms::Waiver;
-use crate::vehicle::STEP_MS;
+use std::collections::BTreeMap;
 
 /// In truth-only failures this many drives are looked at, to tell the build's fault from a signal limit.
 const MOST_LOOKED_AT: usize = 60;
@@ -57,6 +58,15 @@ pub struct Finding<'a> {
     pub waivers: &'a [&'a Waiver],
     /// This rule alone.
     pub only: Option<usize>,
+    /// Threads.
+    pub jobs: usize,
+}
+
+impl<'a> Finding<'a> {
+    fn waivers_of(&self, rule: usize) -> Vec<&'a Waiver> {
+        let name = RULES.get(rule).map(|rule| rule.card.name);
+        self.waivers.iter().copied().filter(|waiver| name.is_some_and(|name| waiver.rule == name)).collect()
+    }
 }
 
 /// Finds and shrinks the failing moments of a sweep.
@@ -65,11 +75,7 @@ pub struct Finding<'a> {
 /// The controller wasn't started again.
 pub fn find(finding: &Finding<'_>, save: Save<'_>) -> Result<Found, NotStarted> {
     let &Finding { spec, source, plan, driven, .. } = finding;
-    let mut rigs = Rigs {
-        build: Rig::new(spec, source, STEP_MS)?,
-        half: Rig::new(spec, source, STEP_MS / 2.0)?,
-        referee: Referee::new(spec)?,
-    };
+    let mut rigs = Rigs::new(spec, source)?;
     let mut found = Found {
         moments: Vec::new(),
         files: Vec::new(),
@@ -77,29 +83,33 @@ pub fn find(finding: &Finding<'_>, save: Save<'_>) -> Result<Found, NotStarted> 
         engagement_by_commands: engagement_by_commands(spec, &mut rigs.build, plan, driven),
         origins: Vec::new(),
     };
-    for (at, rule) in RULES.iter().enumerate() {
-        if !judged(spec, at) || finding.only.is_some_and(|one| one != at) {
-            continue;
-        }
-        let waivers: Vec<&Waiver> = finding.waivers.iter().copied().filter(|w| w.rule == rule.card.name).collect();
+    let all = (0..RULES.len()).filter(|&at| judged(spec, at) && finding.only.is_none_or(|one| one == at));
+    let rules: Vec<(usize, Vec<&Waiver>)> = all.map(|at| (at, finding.waivers_of(at))).collect();
+    let mut chosen = BTreeMap::new();
+    for (at, _) in rules.iter().filter(|(_, waivers)| waivers.is_empty()) {
+        let measure = |index: usize| driven[index].measures.get(*at);
+        chosen.insert(*at, choose(*at, driven.len(), &measure, plan, &mut rigs.referee));
+    }
+    let firsts: Vec<Chosen> = chosen.values().copied().flatten().collect();
+    let mut ahead = ahead::look(finding, &firsts, save);
+    for (at, waivers) in rules {
         if !waivers.is_empty() {
             waived::find(finding, at, &waivers, &mut rigs, &mut found, save);
             continue;
         }
         // What doesn't come again in one drive may well in another.
         let mut once: Vec<usize> = Vec::new();
-        for _ in 0..MOST_NOT_REPRODUCIBLE {
-            let measure =
-                |index: usize| if once.contains(&index) { Measure::default() } else { driven[index].measures.get(at) };
-            let Some((candidate, judgement)) = choose(at, driven.len(), &measure, plan, &mut rigs.referee) else {
-                break;
-            };
-            let moment = found.add(finding, candidate, judgement, measure(candidate.index), &mut rigs, save);
+        let mut next = chosen.remove(&at).flatten();
+        while let Some(failure) = next.filter(|_| once.len() < MOST_NOT_REPRODUCIBLE) {
+            let moment = found.add(finding, failure, ahead.remove(&at), &mut rigs, save);
             let moment = moment.and_then(|moment| found.moments.get(moment));
             if moment.is_none_or(|m| m.outcome != Outcome::NotReproducible) {
                 break;
             }
-            once.push(candidate.index);
+            once.push(failure.candidate.index);
+            let measure =
+                |index: usize| if once.contains(&index) { Measure::default() } else { driven[index].measures.get(at) };
+            next = choose(at, driven.len(), &measure, plan, &mut rigs.referee);
         }
     }
     found.moments.sort_by_key(|m| {
@@ -118,25 +128,28 @@ pub fn judged(spec: &Spec, rule: usize) -> bool {
 }
 
 impl Found {
-    /// Looks into a failure and adds what it comes to; returns the index of its moment.
+    /// Looks into a failure, unless that has been done ahead, and adds what it comes to; returns the index of its moment.
     pub fn add(
         &mut self,
         finding: &Finding<'_>,
-        candidate: Candidate,
-        judgement: Judgement,
-        measure: Measure,
+        failure: Chosen,
+        ahead: Option<Seen>,
         rigs: &mut Rigs<'_>,
         save: Save<'_>,
     ) -> Option<usize> {
-        let &Finding { spec, source, plan, run, driven, .. } = finding;
-        let rule = RULES.get(candidate.rule)?;
-        let looked = Looked { spec, source, plan, run, driven, candidate, rule, judgement };
-        let raw_ms = measure.mark(candidate.basis).map(|m| m.at_ms);
+        let Chosen { candidate, judgement, raw_ms } = failure;
+        let looked = Looked::new(finding, candidate, judgement)?;
         if let Some(at) = self.same_command(&looked, raw_ms, rigs) {
             return Some(at);
         }
-        let (mut moment, drive) = looked.look(rigs, &mut self.files, save);
-        moment.outcome = consequence(spec, &moment, driven, candidate).unwrap_or(moment.outcome);
+        let (mut moment, drive) = match ahead {
+            Some(Seen { moment, drive, files }) => {
+                self.files.extend(files);
+                (moment, drive)
+            }
+            None => looked.look(rigs, &mut self.files, save),
+        };
+        moment.outcome = consequence(finding.spec, &moment, finding.driven, candidate).unwrap_or(moment.outcome);
         self.worse(candidate.rule, &moment.outcome);
         Some(self.join(moment, (candidate.index, raw_ms, drive)))
     }
@@ -226,10 +239,14 @@ pub fn choose(
     measure: &dyn Fn(usize) -> Measure,
     plan: &Plan<'_>,
     referee: &mut Referee<'_>,
-) -> Option<(Candidate, Judgement)> {
+) -> Option<Chosen> {
+    let chosen = |basis, index, judgement| {
+        let raw_ms = measure(index).mark(basis).map(|m| m.at_ms);
+        Chosen { candidate: Candidate { rule, basis, index }, judgement, raw_ms }
+    };
     let seen = |index: &usize| measure(*index).seen.is_some_and(|m| m.broken());
     if let Some(index) = (0..drives).find(seen) {
-        return Some((Candidate { rule, basis: Basis::Seen, index }, Judgement::Build));
+        return Some(chosen(Basis::Seen, index, Judgement::Build));
     }
     let below: Vec<usize> = (0..drives).filter(|&i| measure(i).truth.is_some_and(|m| m.margin < 0.0)).collect();
     let broken = |i: usize| measure(i).truth.is_some_and(|m| m.broken());
@@ -238,7 +255,7 @@ pub fn choose(
     let mut close = None;
     let (worse, nearer): (Vec<usize>, Vec<usize>) = below.into_iter().partition(|&i| broken(i));
     for index in worse.into_iter().take(MOST_LOOKED_AT).chain(nearer.into_iter().take(MOST_LOOKED_AT)) {
-        let candidate = Candidate { rule, basis: Basis::True, index };
+        let here = |judgement| chosen(Basis::True, index, judgement);
         let unknowable = measure(index).truth.is_some_and(|m| m.unknowable);
         let judgement = match (broken(index), unknowable) {
             (true, true) => Some(Judgement::SignalLimit),
@@ -246,10 +263,10 @@ pub fn choose(
             (broken, false) => referee.truth(rule, &plan.drive(index), broken),
         };
         match judgement {
-            Some(Judgement::Build) => return Some((candidate, Judgement::Build)),
+            Some(Judgement::Build) => return Some(here(Judgement::Build)),
             Some(Judgement::TooClose) if referee.comes_as_close(rule, plan, margin(index)) => {}
-            Some(Judgement::TooClose) => close = close.or(Some((candidate, Judgement::TooClose))),
-            Some(Judgement::SignalLimit) => limit = limit.or(Some((candidate, Judgement::SignalLimit))),
+            Some(Judgement::TooClose) => close = close.or(Some(here(Judgement::TooClose))),
+            Some(Judgement::SignalLimit) => limit = limit.or(Some(here(Judgement::SignalLimit))),
             // As near as the reference comes with the same signals: kept within the tolerance.
             None => {}
         }

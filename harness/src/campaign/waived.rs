@@ -31,8 +31,8 @@ pub fn find(
 
     let others = measured(finding, rule, &failing, Marks::Except(instants.iter().copied().collect()), rigs);
     let measure = |index: usize| others.get(index).copied().unwrap_or_default();
-    if let Some((candidate, judgement)) = choose(rule, others.len(), &measure, finding.plan, &mut rigs.referee) {
-        found.add(finding, candidate, judgement, measure(candidate.index), rigs, save);
+    if let Some(failure) = choose(rule, others.len(), &measure, finding.plan, &mut rigs.referee) {
+        found.add(finding, failure, None, rigs, save);
     }
     for instant in instants {
         let these = measured(finding, rule, &failing, Marks::Only(instant), rigs);
@@ -75,8 +75,7 @@ fn one_kind(
             continue;
         }
         let candidate = Candidate { rule, basis, index };
-        let &Finding { spec, source, plan, run, driven, .. } = finding;
-        let looked = Looked { spec, source, plan, run, driven, candidate, rule: card, judgement: Judgement::Build };
+        let Some(looked) = Looked::new(finding, candidate, Judgement::Build) else { continue };
         let raw_ms = measure.mark(basis).map(|m| m.at_ms);
         let Some(moment) = found.add_alone(&looked, raw_ms, rigs, save) else { continue };
         let cause = moment.broken.first().and_then(|b| b.cause);
