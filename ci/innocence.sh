@@ -34,7 +34,7 @@ pair() {
     esac
     if [ "${run[0]}" = "$sprag" ]; then
         run+=(--random "$drives" --seed "$seed" --progress none --evidence "$folder")
-        # Only whether a box is blamed is asked for: what a signal limit comes down to takes a box in Python a quarter of an hour.
+        # Only whether a box is blamed is asked for, and shrinking signal limits takes a box in Python a quarter of an hour.
         [ "$language" = Rust ] || run+=(--shrink-drives 10)
         [ "$few" = few ] && [ "$language" = Python ] && run+=(--first 100)
         [ "$few" = few ] && [ "$language" = C ] && run+=(--first 600)

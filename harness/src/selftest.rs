@@ -203,8 +203,7 @@ fn by_drives(
         }
     }
     if caught.drives.is_some() {
-        let finding =
-            moments::Finding { spec, source, plan, run, driven: &driven, waivers: &[], only: Some(rule), jobs: 1 };
+        let finding = moments::Finding::of_rule(spec, source, plan, run, &driven, rule);
         let found = moments::find(&finding, &mut |_, _| {})?;
         caught.moment = found.moments.into_iter().next();
         caught.file = found.files.into_iter().next().map_or(String::new(), |(_, text)| text);

@@ -138,16 +138,7 @@ fn one_fault(card: &'static FaultCard, seeds: usize, cap: usize) -> Figures {
         let asked = Asked { random: Some(0), orders: Some(0), ..Asked::default() };
         let plan = Plan::new(&spec, run, vec![(format!("seed {seed}"), found)], &asked).expect("nothing unknown");
         let driven: Vec<Driven> = vec![driven];
-        let finding = moments::Finding {
-            spec: &spec,
-            source: &source,
-            plan: &plan,
-            run,
-            driven: &driven,
-            waivers: &[],
-            only: Some(rule),
-            jobs: 1,
-        };
+        let finding = moments::Finding::of_rule(&spec, &source, &plan, run, &driven, rule);
         let shrunk = moments::find(&finding, &mut |_, _| {}).expect("it is built in").moments;
         if let Some(Moment { lines, size: (steps, events, _), shrink_drives, .. }) = shrunk.into_iter().next() {
             figures.seeds.push((lines, steps + events, shrink_drives));

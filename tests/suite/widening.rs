@@ -53,16 +53,7 @@ fn a_minimal_drive_tells_from_where_to_where_its_numbers_break_it() {
     let asked = Asked { random: Some(0), orders: Some(0), ..Asked::default() };
     let run = &spec.runs["commit"];
     let plan = Plan::new(&spec, run, vec![("by hand".to_owned(), found)], &asked).unwrap();
-    let finding = Finding {
-        spec: &spec,
-        source: &source,
-        plan: &plan,
-        run,
-        driven: &driven,
-        waivers: &[],
-        only: Some(rule),
-        jobs: 1,
-    };
+    let finding = Finding::of_rule(&spec, &source, &plan, run, &driven, rule);
     let told = find(&finding, &mut |_, _| {}).unwrap();
     let moment = &told.moments[0];
     assert_eq!(moment.size.0 + moment.size.1, 1, "{:?}", moment.lines);

@@ -68,3 +68,68 @@ pub fn look(finding: &Finding<'_>, chosen: &[Chosen], save: Save<'_>) -> BTreeMa
     });
     seen.into_inner().unwrap_or_else(PoisonError::into_inner)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::moments::find;
+    use super::super::plan::{Asked, Plan};
+    use super::super::rig::Rig;
+    use super::super::sweep::one;
+    use super::*;
+    use crate::controller::in_process::Builtin;
+    use crate::controller::reference::Fault;
+    use crate::controller::{NotStarted, Port, Source};
+    use crate::selftest::demo_spec;
+    use crate::spec::Spec;
+    use crate::vehicle::STEP_MS;
+
+    /// The reference that doesn't wait, as often as it starts.
+    struct Starts(AtomicUsize);
+
+    impl Source for Starts {
+        fn start(&self, spec: &Spec) -> Result<Box<dyn Port>, NotStarted> {
+            let less = |left: usize| left.checked_sub(1);
+            let left = self.0.fetch_update(Ordering::Relaxed, Ordering::Relaxed, less);
+            left.map_err(|_| NotStarted("it is in use".to_owned()))?;
+            Builtin { fault: Some(Fault::NoDwell) }.start(spec)
+        }
+
+        fn name(&self) -> String {
+            "starts so often".to_owned()
+        }
+    }
+
+    /// One start for the drives, two for the rigs that are there anyway, two for each failure that is looked into ahead.
+    #[test]
+    fn a_failure_whose_box_does_not_start_again_ahead_is_looked_into_all_the_same() {
+        let spec = demo_spec().unwrap_or_else(|errors| panic!("{errors}"));
+        let run = &spec.runs["commit"];
+        let only = ["tours".to_owned()];
+        let asked = Asked { only: &only, random: Some(0), orders: Some(0), ..Asked::default() };
+        let plan = Plan::new(&spec, run, Vec::new(), &asked).expect("a manoeuvre");
+        let moments = [1000, 3].map(|starts| {
+            let source = Starts(AtomicUsize::new(starts));
+            let mut rig = Rig::new(&spec, &source, STEP_MS).expect("it starts");
+            let driven = vec![one(&mut rig, &plan, 0)];
+            let finding = Finding {
+                spec: &spec,
+                source: &source,
+                plan: &plan,
+                run,
+                driven: &driven,
+                waivers: &[],
+                only: None,
+                jobs: 2,
+            };
+            let mut saved = BTreeSet::new();
+            let found = find(&finding, &mut |name, _| {
+                saved.insert(name.to_owned());
+            });
+            let found = found.expect("it has started once more");
+            assert!(found.files.iter().all(|(name, _)| saved.contains(name)), "what is found is saved");
+            assert!(!found.moments.is_empty());
+            (found.moments.iter().map(|moment| moment.lines.clone()).collect::<Vec<_>>(), found.files)
+        });
+        assert_eq!(moments[0], moments[1]);
+    }
+}

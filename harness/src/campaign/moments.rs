@@ -15,7 +15,6 @@ use crate::rules::RULES;
 use crate::spec::Spec;
 use crate::spec::link::Run;
 use crate::spec::terms::Waiver;
-use std::collections::BTreeMap;
 
 /// In truth-only failures this many drives are looked at, to tell the build's fault from a signal limit.
 const MOST_LOOKED_AT: usize = 60;
@@ -63,6 +62,19 @@ pub struct Finding<'a> {
 }
 
 impl<'a> Finding<'a> {
+    /// The moments of one rule (its index), without waivers.
+    #[must_use]
+    pub fn of_rule(
+        spec: &'a Spec,
+        source: &'a dyn Source,
+        plan: &'a Plan<'a>,
+        run: &'a Run,
+        driven: &'a [Driven],
+        rule: usize,
+    ) -> Self {
+        Self { spec, source, plan, run, driven, waivers: &[], only: Some(rule), jobs: 1 }
+    }
+
     fn waivers_of(&self, rule: usize) -> Vec<&'a Waiver> {
         let name = RULES.get(rule).map(|rule| rule.card.name);
         self.waivers.iter().copied().filter(|waiver| name.is_some_and(|name| waiver.rule == name)).collect()
@@ -85,12 +97,12 @@ pub fn find(finding: &Finding<'_>, save: Save<'_>) -> Result<Found, NotStarted> 
     };
     let all = (0..RULES.len()).filter(|&at| judged(spec, at) && finding.only.is_none_or(|one| one == at));
     let rules: Vec<(usize, Vec<&Waiver>)> = all.map(|at| (at, finding.waivers_of(at))).collect();
-    let mut chosen = BTreeMap::new();
-    for (at, _) in rules.iter().filter(|(_, waivers)| waivers.is_empty()) {
-        let measure = |index: usize| driven[index].measures.get(*at);
-        chosen.insert(*at, choose(*at, driven.len(), &measure, plan, &mut rigs.referee));
-    }
-    let firsts: Vec<Chosen> = chosen.values().copied().flatten().collect();
+    let unwaived = rules.iter().filter(|(_, waivers)| waivers.is_empty());
+    let first = |&(at, _): &(usize, Vec<&Waiver>)| {
+        let measure = |index: usize| driven[index].measures.get(at);
+        choose(at, driven.len(), &measure, plan, &mut rigs.referee)
+    };
+    let firsts: Vec<Chosen> = unwaived.filter_map(first).collect();
     let mut ahead = ahead::look(finding, &firsts, save);
     for (at, waivers) in rules {
         if !waivers.is_empty() {
@@ -99,7 +111,7 @@ pub fn find(finding: &Finding<'_>, save: Save<'_>) -> Result<Found, NotStarted> 
         }
         // What doesn't come again in one drive may well in another.
         let mut once: Vec<usize> = Vec::new();
-        let mut next = chosen.remove(&at).flatten();
+        let mut next = firsts.iter().find(|first| first.candidate.rule == at).copied();
         while let Some(failure) = next.filter(|_| once.len() < MOST_NOT_REPRODUCIBLE) {
             let moment = found.add(finding, failure, ahead.remove(&at), &mut rigs, save);
             let moment = moment.and_then(|moment| found.moments.get(moment));

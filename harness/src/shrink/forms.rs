@@ -32,10 +32,10 @@ const MIDDLES_MS: [u32; 2] = [5000, 10_000];
 const SLOPE: i16 = 100;
 /// A gentle brake, 0.1 % of 1 g.
 const GENTLE: u16 = 100;
-/// A firm one and a hard one.
-const FIRM: [u16; 2] = [300, 600];
+/// A firm brake and a hard one.
+const BRAKES: [u16; 2] = [300, 600];
 /// When a brake begins or the foot goes off, ms.
-const TURNS_MS: [u32; 11] = [3000, 4000, 5000, 6000, 7000, 8000, 2000, 10_000, 12_000, 15_000, 20_000];
+const LIFTS_MS: [u32; 11] = [3000, 4000, 5000, 6000, 7000, 8000, 2000, 10_000, 12_000, 15_000, 20_000];
 /// What the last event may wait for where no plain time does.
 const AWAITED: [Condition; 3] =
     [Condition::Closes(Direction::Up), Condition::Closes(Direction::Down), Condition::ShiftBegins];
@@ -123,7 +123,7 @@ impl Shrinker<'_> {
     fn lifting_forms(&mut self, times: &[u32]) -> bool {
         let lifts = plain(LONGEST_MS / 2, Demand::Pedal(0));
         let mut ends =
-            TURNS_MS.into_iter().flat_map(|bend_ms| (1..=times.len().min(2)).map(move |late| (bend_ms, late)));
+            LIFTS_MS.into_iter().flat_map(|bend_ms| (1..=times.len().min(2)).map(move |late| (bend_ms, late)));
         ends.any(|(bend_ms, late)| {
             let times = just_before(times, late, bend_ms);
             [(0, 1000), (0, 500), (SPEEDS[0], 1000), (SPEEDS[0], 500)]
@@ -132,9 +132,9 @@ impl Shrinker<'_> {
         })
     }
 
-    /// Faster, then a firm brake, soon after whatever has come on the way.
+    /// Faster, then a firm or a hard brake, soon after whatever has come on the way.
     fn braking_forms(&mut self, times: &[u32]) -> bool {
-        TURNS_MS.into_iter().flat_map(|bend_ms| FIRM.map(|brake| (bend_ms, brake))).any(|(bend_ms, brake)| {
+        LIFTS_MS.into_iter().flat_map(|bend_ms| BRAKES.map(|brake| (bend_ms, brake))).any(|(bend_ms, brake)| {
             let brakes = Step { brake, ..plain(LONGEST_MS / 2, Demand::Pedal(0)) };
             [(0, 1000), (SPEEDS[0], 500), (SPEEDS[0], 1000)]
                 .into_iter()

@@ -44,9 +44,7 @@ impl Shrinker<'_> {
 
     fn begin_at(&mut self, state: State) -> bool {
         [round_speed(state.speed), state.speed].into_iter().any(|speed| {
-            let mut drive = self.best.clone();
-            (drive.start.speed, drive.start.gear) = (speed, state.gear);
-            leave_out_start(&mut drive, state.at_ms);
+            let mut drive = self.begun(speed, state.gear, state.at_ms);
             let mut before: Vec<(u32, Happening)> = Vec::new();
             let mut fired = self.last.fired.iter();
             drive.events.retain_mut(|event| {
@@ -75,11 +73,8 @@ impl Shrinker<'_> {
     /// Begins later, as the vehicle stood then.
     pub(super) fn skip_prelude(&mut self) {
         for state in self.cuts().into_iter().filter(|state| state.at_ms > 0) {
-            for round in [true, false] {
-                let speed = if round { round_speed(state.speed) } else { state.speed };
-                let mut drive = self.best.clone();
-                (drive.start.speed, drive.start.gear) = (speed, state.gear);
-                leave_out_start(&mut drive, state.at_ms);
+            for speed in [round_speed(state.speed), state.speed] {
+                let mut drive = self.begun(speed, state.gear, state.at_ms);
                 // What came before keeps its order, a second apart at most.
                 for event in &mut drive.events {
                     if let When::At(ms) = &mut event.when {
@@ -131,9 +126,7 @@ impl Shrinker<'_> {
 
     /// Tries the drive from a time on after a step in which a speed is held, all in 0.1 km/h and ms.
     fn held(&mut self, start_speed: u16, gear: u8, speed: u16, held_ms: u32, gone_ms: u32) -> bool {
-        let mut drive = self.best.clone();
-        (drive.start.speed, drive.start.gear) = (start_speed, gear);
-        leave_out_start(&mut drive, gone_ms);
+        let mut drive = self.begun(start_speed, gear, gone_ms);
         drive.steps.insert(0, plain(held_ms, Demand::Hold(speed)));
         let mut times_ms = (1000..).step_by(1000);
         drive.events.sort_by_key(|event| if let When::At(ms) = event.when { ms } else { u32::MAX });
@@ -144,6 +137,19 @@ impl Shrinker<'_> {
             }
         }
         self.attempt(drive)
+    }
+
+    /// The drive without what is driven until a time, ms, from a speed, 0.1 km/h, and gear; its events stay as they are.
+    fn begun(&self, speed: u16, gear: u8, mut gone_ms: u32) -> Drive {
+        let mut drive = self.best.clone();
+        (drive.start.speed, drive.start.gear) = (speed, gear);
+        drive.steps.retain_mut(|step| {
+            let less_ms = step.ms.min(gone_ms);
+            gone_ms -= less_ms;
+            step.ms -= less_ms;
+            step.ms > 0
+        });
+        drive
     }
 
     /// A few of the places at which a prelude may end: all over the drive, then before its last events.
@@ -163,16 +169,6 @@ fn comes_before(when: When, end_ms: u32) -> bool {
 /// The nearest whole ten km/h, in 0.1 km/h.
 fn round_speed(speed: u16) -> u16 {
     (speed + 50) / 100 * 100
-}
-
-/// Leaves out what is driven until then, ms.
-fn leave_out_start(drive: &mut Drive, mut gone_ms: u32) {
-    drive.steps.retain_mut(|step| {
-        let less_ms = step.ms.min(gone_ms);
-        gone_ms -= less_ms;
-        step.ms -= less_ms;
-        step.ms > 0
-    });
 }
 
 #[cfg(test)]
