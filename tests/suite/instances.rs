@@ -21,13 +21,15 @@ const SEED: u64 = 5;
 const LENGTH_MS: u32 = 4000;
 
 /// Short random drives; the supply of some of them dips. The name of a saved drive decides what else is checked: the
-/// first one is also driven in a process of its own.
+/// first one is also driven in a process of its own. None begins at rest: a plan drives the first of those after an hour of
+/// idling too, which takes a box in Python ten seconds each.
 fn drives(count: u32, dips: &[u32]) -> Vec<(String, Drive)> {
     let spec = runs::spec("van");
     let is_checked = |name: &String| Checks::of_random(sprag::make::name_number(name) as usize).afresh;
     let first = (0..).map(|n| format!("first {n}")).find(is_checked).unwrap();
     let drive = |at: u32| {
         let mut drive = sprag::make::random_drive(&spec, SEED, at, LENGTH_MS);
+        drive.start.speed = drive.start.speed.max(1);
         drive.events.retain(|event| !matches!(event.what, Happening::Supply(..)));
         if dips.contains(&at) {
             drive.events.push(runs::at(1500, Happening::Supply(7000, 200)));

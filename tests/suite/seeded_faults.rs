@@ -62,10 +62,9 @@ fn every_seeded_fault_acts_somewhere() {
         hello.signals.extend(card.reads);
         hello.sends_requests = true;
         hello.downhill_rpm = matches!(card.fault, Fault::DeafToDescents | Fault::ForgetsDescent).then_some(3500.0);
-        let drives = 300;
-        let differing = (1..=drives).filter(|key| differ(&hello, card.fault, key * 7919)).count();
-        println!("{:<26}{differing:>4} of {drives} wanders", card.name);
-        if differing == 0 {
+        let first = (1..=300).find(|key| differ(&hello, card.fault, key * 7919));
+        println!("{:<26} differs first in wander {first:?}", card.name);
+        if first.is_none() {
             same.push(card.name);
         }
     }
