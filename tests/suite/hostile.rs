@@ -57,7 +57,7 @@ fn test(controller: &str, mark: &str, limit_ms: &str, more: &[&str]) -> (Output,
     // Each try starts such a box anew, and how short its drive gets is not the question.
     let output = Command::new(env!("CARGO_BIN_EXE_sprag-for-tests"))
         .args(["test", "specs/van.toml", "--random", "0", "--progress", "none", "--answer-limit-ms", limit_ms])
-        .args(["--shrink-drives", "100", "--controller", controller, "--evidence"])
+        .args(["--shrink-drives", "10", "--controller", controller, "--evidence"])
         .arg(&evidence)
         .args(more)
         .current_dir(concat!(env!("CARGO_MANIFEST_DIR"), "/.."))
