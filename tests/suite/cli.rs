@@ -129,7 +129,7 @@ fn evidence_that_can_not_be_written_is_its_own_code_and_the_screen_stands() {
 fn a_seeded_fault_is_broken_and_its_drive_replays() {
     let evidence = folder("seeded-fault").display().to_string();
     let words = ["test", "specs/van.toml", "--controller", "builtin:level-triggered", "--random", "0"];
-    let output = run(&[&words[..], &["--evidence", &evidence]].concat());
+    let output = run(&[&words[..], &["--first", "400", "--evidence", &evidence]].concat());
     let screen = String::from_utf8_lossy(&output.stdout);
     assert_eq!(output.status.code(), Some(CODE_BROKEN), "{screen}");
     let replay = screen
