@@ -145,7 +145,8 @@ fn a_rule_switched_off_is_not_judged_and_loosened_limits_are_named() {
     assert_eq!(finished.report.terms.off[0].new, Some(false));
 }
 
-/// Every failing moment of every seeded fault names whose fault it is, and no command stands in two entries.
+/// Every failing moment names whose fault it is, and no command stands in two entries: shown with three faults that break
+/// several rules.
 #[test]
 fn each_failing_moment_has_a_fault_and_is_one_entry() {
     let spec = load("van");
