@@ -89,6 +89,12 @@ fn a_drive_file_gives_the_identical_margin_in_a_process_of_its_own_and_notices_a
     assert_eq!(code, Some(CODE_UNCLEAR), "{screen}");
     assert!(screen.starts_with("NOT the same: the margin is "), "{screen}");
 
+    let at = text.lines().find_map(|line| line.strip_prefix("at = ")).unwrap();
+    let (code, screen) = replay("other-time", &text.replace(&format!("at = {at}\n"), "at = \"99.99 s\"\n"));
+    assert_eq!(code, Some(CODE_UNCLEAR), "{screen}");
+    assert!(screen.starts_with("NOT the same: the margin comes at "), "{screen}");
+    assert!(screen.contains("; the file says at 99.99 s."), "{screen}");
+
     // A gear in a row of the ticks: the margin is the same, the row is not.
     let (before, ticks) = text.split_once("\nticks = [").unwrap();
     let row = ticks.lines().filter(|line| line.contains("gate")).nth(1).unwrap();

@@ -4,6 +4,7 @@ use crate::drive_file::DriveFile;
 use crate::drive_text;
 use crate::replay::Came;
 use crate::replay::Replayed;
+use crate::rules::say::time;
 use serde_json::json;
 use std::fmt::Write;
 
@@ -15,6 +16,11 @@ fn verdict(file: &DriveFile, replayed: &Replayed) -> String {
     let now = replayed.mark.map_or("none".to_owned(), |m| margin(m.margin));
     match &replayed.came {
         Came::Same => format!("Reproduced: the identical margin, {expected} {unit}."),
+        Came::OtherMargin if now == expected => {
+            let at = |at_ms: Option<u32>| at_ms.map_or("none".to_owned(), time);
+            let (now, expected) = (replayed.mark.map(|m| m.at_ms), file.expected.as_ref().map(|e| e.at_ms));
+            format!("NOT the same: the margin comes at {}; the file says at {}.", at(now), at(expected))
+        }
         Came::OtherMargin => {
             format!("NOT the same: the margin is {now} {unit}; the file says {expected} {unit}.")
         }
