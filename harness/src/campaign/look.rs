@@ -17,7 +17,7 @@ use crate::outcome::{Basis, Blame, BrokenRule, Mark, Measure, Moment, Outcome, S
 use crate::recording::Silence;
 use crate::rules::instants::Marks;
 use crate::rules::{Again, RULES, Rule, again};
-use crate::shrink::{State, Try, shrink, widen};
+use crate::shrink::{END_MS, State, Try, cut, shrink, widen};
 use crate::spec::Spec;
 use crate::spec::link::Run;
 use crate::vehicle::STEP_MS;
@@ -49,6 +49,13 @@ struct Key {
     unknowable: bool,
     /// The kind of instant, where a waiver may name it: the cause shown is then the one found.
     instant: Option<Instant>,
+}
+
+impl Key {
+    /// The same at whatever instant.
+    fn elsewhere(self) -> Self {
+        Self { instant: None, ..self }
+    }
 }
 
 /// A failure to look into.
@@ -149,6 +156,9 @@ impl<'a> Looked<'a> {
             let referee = &mut rigs.referee;
             let mut oracle = |d: &Drive| {
                 let (found, at_ms) = fails_or_close(rig, d, rule, basis, twice, close)?;
+                if found != key && !twice && !limit && !close && found.elsewhere() == key.elsewhere() {
+                    return fails_before(rig, d, &key);
+                }
                 let same = found == key
                     && (!limit || key.unknowable || referee.truth(rule, d, true) == Some(Judgement::SignalLimit));
                 same.then(|| tried(rig, at_ms))
@@ -313,6 +323,18 @@ fn fails_or_close(
     Some((Key { rule, basis, silence, seen_too, unknowable: mark.unknowable, instant }, mark.at_ms))
 }
 
+/// Whether a drive that fails at another kind of instant does so at the right one if it ends there: each drive has one mark a
+/// rule, the worst, and what is driven on may hold a worse one.
+fn fails_before(rig: &mut Rig<'_>, drive: &Drive, key: &Key) -> Option<Try> {
+    let measure = rig.measure_at(key.rule, key.instant?)?;
+    let mark = measure.mark(key.basis).filter(|mark| mark.broken())?;
+    let ends_ms = mark.at_ms.saturating_add(END_MS);
+    let mut shorter = drive.clone();
+    cut(&mut shorter, ends_ms);
+    let (found, at_ms) = fails(rig, &shorter, key.rule, key.basis, false)?;
+    (found == *key).then(|| Try { ends_ms: Some(ends_ms), ..tried(rig, at_ms) })
+}
+
 /// What the shrinker learns from a failing run.
 fn tried(rig: &Rig<'_>, failed_ms: u32) -> Try {
     let recording = rig.recording();
@@ -323,7 +345,7 @@ fn tried(rig: &Rig<'_>, failed_ms: u32) -> Try {
         speed: (row.truth.speed_kmh * 10.0) as u16,
         gear: row.truth.gear,
     });
-    Try { failed_ms, fired: rig.fired(), states: states.collect() }
+    Try { failed_ms, fired: rig.fired(), states: states.collect(), ends_ms: None }
 }
 
 fn kind(silence: &Silence) -> u8 {
@@ -336,5 +358,48 @@ fn kind(silence: &Silence) -> u8 {
         Silence::OtherTick(..) => 5,
         Silence::Flood(_) => 6,
         Silence::Told(_) => 7,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::controller::in_process::Builtin;
+    use crate::controller::reference::{FAULTS, Fault};
+    use crate::drive::{Demand, Event, Happening, Start, Step, When, Which};
+    use crate::rules::find;
+    use crate::selftest::{demo_spec, spec_for};
+    use crate::signal::Lever;
+
+    /// With the cruise control on the box sees a closed pedal and a rising speed, and after a gap it shifts up through all
+    /// gears: the lower the engine speed the worse, so that the mark of the drive is that of the last shift, 5>6.
+    #[test]
+    fn a_worse_mark_of_another_gear_pair_does_not_hide_the_one_looked_for() {
+        let card = FAULTS.iter().find(|card| card.fault == Fault::ForgetsDescent).unwrap();
+        let spec = spec_for(&demo_spec().unwrap(), card);
+        let source = Builtin { fault: Some(card.fault) };
+        let mut rig = Rig::new(&spec, &source, STEP_MS).unwrap();
+        let at = |what| Event { when: When::At(1000), what };
+        let drive = Drive {
+            start: Start { speed: 300, gear: 2, ..Start::default() },
+            steps: vec![Step { ms: 40_000, demand: Demand::Cruise(1000), brake: 0, grade: 0 }],
+            events: vec![at(Happening::Lever(Lever::Gate)), at(Happening::Lost(Which::All, 500))],
+        };
+        let rule = find(card.rule).unwrap();
+        let (worst, worst_ms) = fails(&mut rig, &drive, rule, Basis::Seen, false).unwrap();
+        assert_eq!(worst.instant, Some(Instant::Upshift(5)));
+        for gear in [3, 4] {
+            let key = Key { instant: Some(Instant::Upshift(gear)), ..worst };
+            fails(&mut rig, &drive, rule, Basis::Seen, false);
+            let found = fails_before(&mut rig, &drive, &key).unwrap();
+            let ends_ms = found.ends_ms.unwrap();
+            assert!(found.failed_ms < ends_ms && ends_ms < worst_ms, "{found:?}");
+            let mut shorter = drive.clone();
+            cut(&mut shorter, ends_ms);
+            assert_eq!(fails(&mut rig, &shorter, rule, Basis::Seen, false), Some((key, found.failed_ms)));
+        }
+        fails(&mut rig, &drive, rule, Basis::Seen, false);
+        let never = Key { instant: Some(Instant::Upshift(1)), ..worst };
+        assert!(fails_before(&mut rig, &drive, &never).is_none(), "it engages in second");
     }
 }

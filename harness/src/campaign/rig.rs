@@ -226,6 +226,18 @@ impl<'a> Rig<'a> {
         self.judge.some = some;
     }
 
+    /// The measure of a rule (its index) in the last drive from the marks at one kind of instant alone; none where only
+    /// some count as it is.
+    pub fn measure_at(&mut self, rule: usize, instant: Instant) -> Option<Measure> {
+        if self.judge.some.is_some() {
+            return None;
+        }
+        self.judge.some = Some((rule, Marks::Only(instant)));
+        self.judge.judge(self.spec, self.looped.recording(), &mut self.measures);
+        self.judge.some = None;
+        self.measures.get(rule).copied()
+    }
+
     /// The kind of instant at a mark in the last drive.
     pub fn instant(&mut self, rule: &Rule, at_ms: u32) -> Instant {
         self.judge.instant(self.spec, self.looped.recording(), rule, at_ms)

@@ -3,8 +3,8 @@
 //! fault ends in one drive.
 
 use super::Shrinker;
-use crate::drive::{Condition, Demand, Drive, Event, Happening, Step, When};
-use crate::signal::Direction;
+use crate::drive::{Condition, Demand, Drive, Event, Happening, Start, Step, When};
+use crate::signal::{Direction, Lever};
 
 /// Speeds to start from, 0.1 km/h: those that make most drives short come first.
 const SPEEDS: [u16; 8] = [300, 400, 200, 100, 0, 500, 600, 800];
@@ -30,12 +30,16 @@ const THEN: [Demand; 6] = [
 const MIDDLES_MS: [u32; 2] = [5000, 10_000];
 /// A slope, 0.1 %.
 const SLOPE: i16 = 100;
+/// A speed for the cruise control, 0.1 km/h.
+const CRUISE: u16 = 1000;
 /// A gentle brake, 0.1 % of 1 g.
 const GENTLE: u16 = 100;
 /// A firm brake and a hard one.
 const BRAKES: [u16; 2] = [300, 600];
 /// When a brake begins or the foot goes off, ms.
 const LIFTS_MS: [u32; 11] = [3000, 4000, 5000, 6000, 7000, 8000, 2000, 10_000, 12_000, 15_000, 20_000];
+/// Steps of a form in which the foot goes off.
+const LIFTING_STEPS: usize = 2;
 /// What the last event may wait for where no plain time does.
 const AWAITED: [Condition; 3] =
     [Condition::Closes(Direction::Up), Condition::Closes(Direction::Down), Condition::ShiftBegins];
@@ -51,7 +55,7 @@ impl Shrinker<'_> {
         let alone = alone.into_iter().map(|what| vec![Event { when: When::At(1000), what }]);
         let all: Vec<Vec<Event>> = std::iter::once(Vec::new()).chain(alone).collect();
         let flat = PEDALS.map(|pedal| plain(LONGEST_MS, Demand::Pedal(pedal)));
-        let steps: Vec<Step> = flat.into_iter().chain(self.on_slopes()).collect();
+        let steps: Vec<Step> = flat.into_iter().chain(self.of_its_kind()).collect();
         for (events, speed) in all.iter().flat_map(|events| [SPEEDS[0], 0].map(|speed| (events, speed))) {
             let gear = self.gear(speed);
             let fails = steps.iter().any(|&step| {
@@ -68,12 +72,52 @@ impl Shrinker<'_> {
         false
     }
 
-    /// Down a slope with the foot off, and up one with the foot down, where the drive goes down or up.
-    fn on_slopes(&self) -> Vec<Step> {
+    /// Down a slope with the foot off, up one with the foot down, and with the cruise control on, where the drive goes down
+    /// or up or has it on.
+    fn of_its_kind(&self) -> Vec<Step> {
         let down = Step { grade: -SLOPE, ..plain(LONGEST_MS, Demand::Pedal(0)) };
         let up = Step { grade: SLOPE, ..plain(LONGEST_MS, Demand::Pedal(1000)) };
         let goes = |as_on: &Step| self.best.steps.iter().any(|step| step.grade.signum() == as_on.grade.signum());
-        [down, up].into_iter().filter(goes).collect()
+        let cruises = self.best.steps.iter().any(|step| matches!(step.demand, Demand::Cruise(_)));
+        let cruise = cruises.then(|| plain(LONGEST_MS, Demand::Cruise(CRUISE)));
+        [down, up].into_iter().filter(goes).chain(cruise).collect()
+    }
+
+    /// The short forms from a usual start: where an odd one, such as an icy road, keeps all of them from failing.
+    pub(super) fn usual_forms(&mut self) {
+        let mut usual = self.best.clone();
+        usual.start = Start { lever: usual.start.lever, range: usual.start.range, ..Start::default() };
+        if usual.start != self.best.start {
+            self.forms_of(usual, Self::short_forms);
+        }
+    }
+
+    /// The short forms in which the foot goes off, where the lever comes out of the gate to another place: in D the gearbox
+    /// shifts by itself.
+    pub(super) fn forms_with_lever_elsewhere(&mut self) {
+        if self.best.steps.len() <= LIFTING_STEPS {
+            return;
+        }
+        let out = |event: &Event| matches!(event.what, Happening::Lever(lever) if lever != Lever::Gate);
+        for (at, lever) in (0..self.best.events.len()).flat_map(|at| [Lever::N, Lever::P].map(|lever| (at, lever))) {
+            let mut other = self.best.clone();
+            let Some(event) = other.events.get_mut(at).filter(|event| out(event)) else { continue };
+            event.what = Happening::Lever(lever);
+            let times = patterns(other.events.len()).swap_remove(0);
+            if other != self.best && self.forms_of(other, |s| s.lifting_forms(&times)) {
+                return;
+            }
+        }
+    }
+
+    /// Forms of a drive that need not fail itself.
+    fn forms_of(&mut self, drive: Drive, forms: impl FnOnce(&mut Self) -> bool) -> bool {
+        let best = std::mem::replace(&mut self.best, drive);
+        let found = forms(self);
+        if !found {
+            self.best = best;
+        }
+        found
     }
 
     /// One step, then two, then three: no more than there are, with the events at plain times.
@@ -81,9 +125,11 @@ impl Shrinker<'_> {
         let patterns = patterns(self.best.events.len());
         let few = || patterns.iter().take(2);
         let speeds = if patterns.len() > 1 { &SPEEDS[..5] } else { &SPEEDS[..] };
+        let steps: Vec<Step> =
+            PEDALS.map(|pedal| plain(LONGEST_MS, Demand::Pedal(pedal))).into_iter().chain(self.of_its_kind()).collect();
         for times in &patterns {
             for &speed in speeds {
-                if PEDALS.iter().any(|&pedal| self.form(speed, &[plain(LONGEST_MS, Demand::Pedal(pedal))], times)) {
+                if steps.iter().any(|&step| self.form(speed, &[step], times)) {
                     return true;
                 }
             }
@@ -222,8 +268,6 @@ fn just_before(times: &[u32], late: usize, bend_ms: u32) -> Vec<u32> {
 mod tests {
     use super::super::{Try, shrink};
     use super::*;
-    use crate::drive::Start;
-    use crate::signal::Lever;
 
     const GATE: Happening = Happening::Lever(Lever::Gate);
 
@@ -241,11 +285,17 @@ mod tests {
             (as_found || also(drive)).then(|| Try {
                 failed_ms: 14_000,
                 fired: drive.events.iter().map(|_| Some(7310)).collect(),
-                states: Vec::new(),
+                ..Try::default()
             })
         };
         let first = oracle(&found).expect("it fails");
         shrink(&found, first, 2000, &|_| 1, &mut oracle).drive
+    }
+
+    /// A failure at the very end, all events in time.
+    fn late(drive: &Drive) -> Try {
+        let end_ms = drive.length_ms();
+        Try { failed_ms: end_ms, fired: drive.events.iter().map(|_| Some(0)).collect(), ..Try::default() }
     }
 
     #[test]
@@ -263,6 +313,51 @@ mod tests {
         };
         let drive = shrunk(lifts);
         assert!(lifts(&drive), "{drive:?}");
+    }
+
+    #[test]
+    fn a_drive_with_the_cruise_control_on_comes_down_to_that() {
+        let cruise: fn(&Drive) -> bool = |d| d.steps.len() == 1 && d.steps[0].demand == Demand::Cruise(CRUISE);
+        let with = |last: Demand| {
+            let steps = vec![plain(4000, Demand::Pedal(730)), plain(9000, Demand::Pedal(0)), plain(9000, last)];
+            let found = Drive { start: Start::default(), steps: steps.clone(), events: Vec::new() };
+            let mut oracle = |d: &Drive| (d.steps == steps || cruise(d)).then(|| late(d));
+            shrink(&found, late(&found), 2000, &|_| 1, &mut oracle).drive
+        };
+        assert!(cruise(&with(Demand::Cruise(650))));
+        assert_eq!(with(Demand::Hold(650)).steps.len(), 3, "nothing in it has to do with the cruise control");
+    }
+
+    /// Seven lines that fail as found; the short form fails on a dry road alone.
+    #[test]
+    fn what_stays_long_on_an_icy_road_is_tried_on_a_dry_one() {
+        let steps: Vec<Step> = (0..7).map(|at| plain(2000, Demand::Pedal(810 + at))).collect();
+        let icy = Start { grip: 30, ..Start::default() };
+        let found = Drive { start: icy.clone(), steps: steps.clone(), events: Vec::new() };
+        let mut oracle = |d: &Drive| {
+            let short = d.start.grip == Start::default().grip && d.steps.len() == 1;
+            (d.steps == steps && d.start == icy || short).then(|| late(d))
+        };
+        let drive = shrink(&found, late(&found), 2000, &|_| 1, &mut oracle).drive;
+        assert_eq!((drive.start, drive.steps.len()), (Start::default(), 1));
+    }
+
+    /// It fails as found, and with the foot off just before the lever comes back from N; from D never.
+    #[test]
+    fn what_stays_long_is_tried_with_the_lever_in_another_place() {
+        let lever = |ms, lever| Event { when: When::At(ms), what: Happening::Lever(lever) };
+        let events = vec![lever(1300, Lever::Gate), lever(5200, Lever::D), lever(6100, Lever::Gate)];
+        let steps: Vec<Step> = (0..5).map(|at| plain(2000, Demand::Pedal(810 + at))).collect();
+        let found = Drive { start: Start::default(), steps, events };
+        let as_found = found.clone();
+        let mut oracle = |d: &Drive| {
+            let lifts = d.steps.len() == 2 && d.steps[1].demand == Demand::Pedal(0);
+            let by_n = d.events.len() == 3 && d.events[1].what == Happening::Lever(Lever::N);
+            (*d == as_found || lifts && by_n).then(|| late(d))
+        };
+        let drive = shrink(&found, late(&found), 2000, &|_| 1, &mut oracle).drive;
+        assert_eq!((drive.steps.len(), drive.events.len()), (2, 3));
+        assert_eq!(drive.events[1].what, Happening::Lever(Lever::N));
     }
 
     #[test]

@@ -11,6 +11,7 @@ mod leave_out;
 mod places;
 mod plain;
 mod prelude;
+mod slack;
 mod widen;
 
 use crate::drive::{Drive, When};
@@ -38,6 +39,8 @@ pub struct Try {
     pub fired: Vec<Option<u32>>,
     /// How the vehicle stood now and then until the failure.
     pub states: Vec<State>,
+    /// It fails so only where it ends then, ms: driven on, it fails in another way that counts for more.
+    pub ends_ms: Option<u32>,
 }
 
 /// How the vehicle stood.
@@ -57,14 +60,14 @@ pub type Oracle<'a> = &'a mut dyn FnMut(&Drive) -> Option<Try>;
 /// A plainer drive may fail later: it is driven on for so long, ms.
 const ROOM_MS: u32 = 10_000;
 /// No drive is driven for longer than the one before and this, ms.
-const END_MS: u32 = 20;
+pub const END_MS: u32 = 20;
 /// Drives kept back for the last look at whether something can be left out.
 const LAST_LOOK: u32 = 30;
-/// A drive that has come down to so many lines is given a third of the budget only.
+/// A drive that has come down to so many lines is given a quarter of the budget only.
 const FEW_LINES: usize = 4;
 /// One that hasn't come down to so many is given all of it.
 const MANY_LINES: usize = 6;
-const SHARES: u32 = 3;
+const SHARES: u32 = 4;
 /// So much later the end may always be, to be round, ms.
 const LITTLE_MS: u32 = 50;
 
@@ -96,6 +99,10 @@ pub fn shrink(drive: &Drive, first: Try, budget: u32, gears: &dyn Fn(u16) -> u8,
     if s.left == 0 && s.best.size() > MANY_LINES {
         s.left = share;
         s.whittle();
+    }
+    if s.best.size() > MANY_LINES {
+        s.left += share;
+        s.with_more_patience();
     }
     let stopped_by_budget = s.left == 0;
     s.left += kept_back;
@@ -179,8 +186,16 @@ impl Shrinker<'_> {
         self.exactly(drive)
     }
 
+    /// The ways that take many drives, for what has stayed long.
+    fn with_more_patience(&mut self) {
+        self.usual_forms();
+        self.forms_with_lever_elsewhere();
+        self.leave_out_with_slack();
+        self.whittle();
+    }
+
     /// The same with the drive just as it is.
-    fn exactly(&mut self, drive: Drive) -> bool {
+    fn exactly(&mut self, mut drive: Drive) -> bool {
         if self.left == 0 || crate::drive_check::check(&drive).is_err() || class(&drive) > class(&self.best) {
             return false;
         }
@@ -190,6 +205,9 @@ impl Shrinker<'_> {
         self.left -= 1;
         self.spent += 1;
         let Some(found) = (self.oracle)(&drive) else { return false };
+        if let Some(ends_ms) = found.ends_ms {
+            cut(&mut drive, ends_ms);
+        }
         if cost(&drive, found.failed_ms) >= cost(&self.best, self.last.failed_ms) {
             return false;
         }
@@ -262,13 +280,13 @@ impl Shrinker<'_> {
         }
         self.left -= 1;
         self.spent += 1;
-        let found = (self.oracle)(&drive);
+        let found = (self.oracle)(&drive).filter(|found| found.ends_ms.is_none());
         found.map(|found| (self.best, self.last) = (drive, found)).is_some()
     }
 }
 
-/// Ends a drive at a time.
-fn cut(drive: &mut Drive, end_ms: u32) {
+/// Ends a drive at a time, ms.
+pub fn cut(drive: &mut Drive, end_ms: u32) {
     let mut at_ms = 0;
     drive.steps.retain_mut(|step| {
         let from_ms = at_ms;
@@ -293,7 +311,7 @@ mod tests {
             oracle(d).map(|failed_ms| Try {
                 failed_ms,
                 fired: d.events.iter().map(|_| Some(0)).collect(),
-                states: Vec::new(),
+                ..Try::default()
             })
         };
         let first = attempt(drive).expect("the drive fails");
@@ -329,7 +347,7 @@ mod tests {
             let failed_ms = if begins { 0 } else { 4000 };
             let fired = d.events.iter().map(|e| (!begins || e.when == gate).then_some(0)).collect();
             let fails = begins || (d.events.contains(&low) && d.events.iter().any(|e| e.when == gate));
-            fails.then(|| Try { failed_ms, fired, states: Vec::new() })
+            fails.then(|| Try { failed_ms, fired, ..Try::default() })
         };
         let first = oracle(&drive).expect("it fails");
         let shrunk = shrink(&drive, first, 2000, &|_| 1, &mut oracle);
@@ -366,11 +384,26 @@ mod tests {
                 failed_ms: 14_000,
                 fired: vec![Some(12_000)],
                 states: vec![state],
+                ..Try::default()
             })
         };
         let first = oracle(&drive).expect("it fails");
         let shrunk = shrink(&drive, first, 2000, &|_| 1, &mut oracle).drive;
         assert_eq!((shrunk.start.gear, shrunk.steps.len(), shrunk.events), (3, 1, vec![gate(1000)]));
+    }
+
+    /// Driven on beyond 9 s it fails in another way: what is tried with more time still counts, and ends there.
+    #[test]
+    fn a_drive_that_fails_so_only_where_it_ends_sooner_is_ended_there() {
+        let drive =
+            Drive { start: Start::default(), steps: vec![step(3000, 700), step(6000, 637)], events: Vec::new() };
+        let mut oracle = |d: &Drive| {
+            let ends_ms = (d.length_ms() > 9000).then_some(9000);
+            (d.length_ms() >= 9000).then(|| Try { failed_ms: 9000, ends_ms, ..Try::default() })
+        };
+        let first = oracle(&drive).expect("it fails");
+        let shrunk = shrink(&drive, first, 2000, &|_| 1, &mut oracle).drive;
+        assert_eq!((shrunk.steps.len(), shrunk.length_ms()), (1, 9000));
     }
 
     #[test]

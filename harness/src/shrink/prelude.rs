@@ -199,6 +199,7 @@ mod tests {
                 failed_ms: times[times.len() - 1] + 100,
                 fired: times.iter().map(|&ms| Some(ms)).collect(),
                 states: (0..15).map(|s| state(1000 * s)).collect(),
+                ..Try::default()
             })
         };
         let first = oracle(&found).expect("it fails");

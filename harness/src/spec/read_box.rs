@@ -259,7 +259,7 @@ fn commit() -> Run {
         seed: 1,
         drive_length: Ms::new(90_000.0),
         must_reach: None,
-        shrink_drives: 2100,
+        shrink_drives: 2800,
         top_speed: Kmh(130.0),
     }
 }
