@@ -59,6 +59,12 @@ pedal-identifier = "{dice.choice(["d", "e", "relative"])}"
 """
 
 
+def limits(dice, base):
+    """What a maker may state beyond what the shipped specs do."""
+    below_redline = {"van": 3500, "hatch": 5000, "hauler": 2000}[base]
+    return dice.choice(["", f'downhill-rpm = "{below_redline} rpm"\n'])
+
+
 def section(text, name):
     """A table of a TOML file, with its head; empty where there is none."""
     found = re.search(rf"^\[{re.escape(name)}\]\n(?:(?!\[).*\n?)*", text, re.MULTILINE)
@@ -76,8 +82,8 @@ def draw(seed):
     (folder / "vehicle.toml").write_text(vehicle.replace(section(vehicle, "gearbox.gate"), gate(dice) + "\n"))
     (folder / "map.csv").write_bytes((TOP / "specs" / "maps" / f"{base}.csv").read_bytes())
     head = f'format = 1\nname = "drawn-{seed}"\nvehicle = "vehicle.toml"\nmap = "map.csv"\n'
-    kept = [section(shipped, name) for name in ("limits", "runs.commit")]
-    parts = [head, box(dice, "low-range" in vehicle), link(dice), *kept]
+    kept = section(shipped, "limits").rstrip("\n") + "\n"
+    parts = [head, box(dice, "low-range" in vehicle), link(dice), kept + limits(dice, base), section(shipped, "runs.commit")]
     path = folder / "spec.toml"
     path.write_text("\n".join(parts))
     return path

@@ -3,6 +3,7 @@
 //! Between the lines of a pair two gears are allowed. At rest: speed within 1 km/h, pedal within one count, at least
 //! 1 km/h from every line. The clock starts anew with each command. In truth a shift takes its time, which is the
 //! tolerance there; under a range limit the gearbox stays below the limit as it likes, so only what was seen counts.
+//! Where the maker states up to which engine speed the box keeps the gear that brakes, a closed pedal allows a lower one.
 //! Rests with the engine at its limiter for over a second are counted, and told with what is broken: they wear the engine
 //! whatever the map allows.
 
@@ -34,7 +35,7 @@ const CARD: RuleCard = RuleCard {
     limits: &["settles-within", "settles-step"],
     map_can_break: false,
     leans_on: &[],
-    version: 3,
+    version: 4,
 };
 
 pub(super) const RULE: Rule =

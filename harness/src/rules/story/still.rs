@@ -3,7 +3,7 @@
 use super::Story;
 use super::pass::Pass;
 use super::tape::Extent;
-use super::wants::MOVING_KMH;
+use super::wants::{MOVING_KMH, may_brake};
 use crate::recording::Row;
 use crate::spec::Spec;
 
@@ -93,6 +93,10 @@ fn steps_outside(spec: &Spec, gear: u8, speed: f64, pedal: f64) -> u8 {
     let mut steps = 0;
     let mut at = gear;
     let rises = map.up_kmh(at, pedal).is_some_and(|line| speed >= line);
+    // The pedal stands within a count of this one.
+    if rises && may_brake(spec, pedal - PEDAL_COUNT_PCT) {
+        return 0;
+    }
     while steps < 12 {
         let up = at < top && map.up_kmh(at, pedal).is_some_and(|line| speed >= line);
         let down = at > spec.facts.lowest_gear && map.down_kmh(at, pedal).is_some_and(|line| speed <= line);

@@ -13,9 +13,15 @@ use super::still::Still;
 use crate::recording::Row;
 use crate::rules::may_command::{Cause, State, Why};
 use crate::signal::Direction;
+use crate::spec::Spec;
 
 /// A pedal read below this is closed, %.
 pub const CLOSED_PCT: f64 = 3.0;
+
+/// With the foot off, a box whose maker states up to which engine speed it does so may keep the gear that brakes.
+pub fn may_brake(spec: &Spec, pedal: f64) -> bool {
+    spec.limits.downhill_rpm.is_some() && pedal < CLOSED_PCT
+}
 /// Beyond the line by one count, km/h.
 const PLAIN_KMH: f64 = 1.0;
 /// So much above the standstill limit a box surely moves, km/h (invented).
@@ -321,7 +327,7 @@ impl Story {
         } else {
             None
         };
-        let downhill = pass.spec.limits.downhill_rpm.is_some() && wish.pedal < CLOSED_PCT;
+        let downhill = may_brake(pass.spec, wish.pedal);
         let rightly = match direction {
             Some(Direction::Up) => !wish.falling && wish.lands[0] && !downhill,
             Some(Direction::Down) => wish.lands[1],

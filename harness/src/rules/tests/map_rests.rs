@@ -5,6 +5,7 @@ use super::made::Made;
 use super::map_wants::{engaged_in, engaged_with};
 use crate::signal::Direction::{self, Down, Up};
 use crate::signal::{Announcement, Lever};
+use crate::units::Rpm;
 
 const SOON: &str = "response deadline";
 const SETTLES: &str = "settles on map gear";
@@ -19,6 +20,27 @@ fn the_clock_of_a_gear_at_rest_starts_after_the_quiet_time() {
     let mut made = engaged_in(4, 30.0);
     made.until(6000);
     assert_eq!(made.seen(SETTLES, 3.01 - 4.7).at_ms, 1300);
+}
+
+/// Second at 46 km/h from 3000 ms on, and no command: third is due. With the pedal closed, and an engine speed stated up to
+/// which the box keeps the gear that brakes, second is right too; 3 s and a tick is what is left of no time. The same
+/// pedal tells nothing where none is stated, an open one nothing anywhere; and a gear too high brakes less.
+#[test]
+fn the_gear_that_brakes_may_rest() {
+    let rests = |gear: u8, kmh: f64, pedal: f64, stated: bool| {
+        let mut made = engaged_with(gear, kmh.min(39.0), pedal);
+        made.spec.limits.downhill_rpm = stated.then_some(Rpm(3500.0));
+        made.until(3000);
+        made.speed = kmh;
+        made.until(9000);
+        made
+    };
+    rests(2, 46.0, 0.0, true).seen(SETTLES, 3.01);
+    rests(2, 46.0, 2.0, true).seen(SETTLES, 3.01);
+    for (gear, kmh, pedal, stated) in [(2, 46.0, 0.0, false), (2, 46.0, 10.0, true), (4, 30.0, 0.0, true)] {
+        let mark = rests(gear, kmh, pedal, stated).measure(SETTLES).seen;
+        assert!(mark.is_some_and(|mark| mark.broken()), "{gear} at {kmh} km/h, {pedal} %: {mark:?}");
+    }
 }
 
 /// Second at 46 km/h from 3000 ms on, up at 3010 ms. A tap counts after 40 ms: until the tick of 3050 ms the gear is
