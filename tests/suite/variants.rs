@@ -16,13 +16,13 @@ use sprag::spec::link::{Rounding, SpeedSource};
 use sprag::spec::map::Line;
 use sprag::spec::pedal::{PedalIdentifier, PedalStops};
 use sprag::spec::vehicle::{EntryGear, GateMeans, TapInShift};
-use sprag::units::{Kmh, Ms};
+use sprag::units::{Kmh, Ms, Rpm};
 use sprag::vehicle::STEP_MS;
 
 /// What is changed, and how.
 type Variant = (&'static str, fn(&mut Spec));
 
-const VARIANTS: [Variant; 19] = [
+const VARIANTS: [Variant; 20] = [
     ("a tick of 1 ms", |spec| spec.facts.tick = Ms::new(1.0)),
     ("a tick of 20 ms", |spec| spec.facts.tick = Ms::new(20.0)),
     ("a slow link", |spec| spec.link.period = Ms::new(300.0)),
@@ -62,6 +62,7 @@ const VARIANTS: [Variant; 19] = [
         let speeds = spec.map.pedal.iter().map(|pedal| Kmh(27.0 + 0.08 * pedal.0)).collect();
         spec.map.lines.insert(0, Line { from: 1, to: 2, speeds });
     }),
+    ("the gear that brakes kept downhill", |spec| spec.limits.downhill_rpm = Some(Rpm(3500.0))),
     ("a gate that limits", |spec| {
         spec.facts.signals.gear = true;
         let gate = &mut spec.vehicle.gearbox.gate;
