@@ -54,8 +54,7 @@ impl Shrinker<'_> {
         alone.dedup();
         let alone = alone.into_iter().map(|what| vec![Event { when: When::At(1000), what }]);
         let all: Vec<Vec<Event>> = std::iter::once(Vec::new()).chain(alone).collect();
-        let flat = PEDALS.map(|pedal| plain(LONGEST_MS, Demand::Pedal(pedal)));
-        let steps: Vec<Step> = flat.into_iter().chain(self.of_its_kind()).collect();
+        let steps = self.single_steps();
         for (events, speed) in all.iter().flat_map(|events| [SPEEDS[0], 0].map(|speed| (events, speed))) {
             let gear = self.gear(speed);
             let fails = steps.iter().any(|&step| {
@@ -72,15 +71,16 @@ impl Shrinker<'_> {
         false
     }
 
-    /// Down a slope with the foot off, up one with the foot down, and with the cruise control on, where the drive goes down
-    /// or up or has it on.
-    fn of_its_kind(&self) -> Vec<Step> {
+    /// The steps that a drive of one step may have: each pedal on the flat; down a slope with the foot off, up one with the
+    /// foot down, and with the cruise control on, where the drive goes down or up or has it on.
+    fn single_steps(&self) -> Vec<Step> {
+        let flat = PEDALS.map(|pedal| plain(LONGEST_MS, Demand::Pedal(pedal)));
         let down = Step { grade: -SLOPE, ..plain(LONGEST_MS, Demand::Pedal(0)) };
         let up = Step { grade: SLOPE, ..plain(LONGEST_MS, Demand::Pedal(1000)) };
         let goes = |as_on: &Step| self.best.steps.iter().any(|step| step.grade.signum() == as_on.grade.signum());
         let cruises = self.best.steps.iter().any(|step| matches!(step.demand, Demand::Cruise(_)));
         let cruise = cruises.then(|| plain(LONGEST_MS, Demand::Cruise(CRUISE)));
-        [down, up].into_iter().filter(goes).chain(cruise).collect()
+        flat.into_iter().chain([down, up].into_iter().filter(goes)).chain(cruise).collect()
     }
 
     /// The short forms from a usual start: where an odd one, such as an icy road, keeps all of them from failing.
@@ -125,8 +125,7 @@ impl Shrinker<'_> {
         let patterns = patterns(self.best.events.len());
         let few = || patterns.iter().take(2);
         let speeds = if patterns.len() > 1 { &SPEEDS[..5] } else { &SPEEDS[..] };
-        let steps: Vec<Step> =
-            PEDALS.map(|pedal| plain(LONGEST_MS, Demand::Pedal(pedal))).into_iter().chain(self.of_its_kind()).collect();
+        let steps = self.single_steps();
         for times in &patterns {
             for &speed in speeds {
                 if steps.iter().any(|&step| self.form(speed, &[step], times)) {

@@ -23,8 +23,8 @@ fn the_clock_of_a_gear_at_rest_starts_after_the_quiet_time() {
 }
 
 /// Second at 46 km/h from 3000 ms on, and no command: third is due. With the pedal closed, and an engine speed stated up to
-/// which the box keeps the gear that brakes, second is right too; 3 s and a tick is what is left of no time. The same
-/// pedal tells nothing where none is stated, an open one nothing anywhere; and a gear too high brakes less.
+/// which the box keeps the gear that brakes, second is right too: all of the 3 s and a tick are left. A closed pedal excuses
+/// nothing where no engine speed is stated, an open one nothing anywhere; nor is a gear too high one that brakes.
 #[test]
 fn the_gear_that_brakes_may_rest() {
     let rests = |gear: u8, kmh: f64, pedal: f64, stated: bool| {
